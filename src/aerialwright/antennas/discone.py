@@ -1,0 +1,201 @@
+"""Discone of wires, sheet or mesh: a disc over a cone."""
+
+from __future__ import annotations
+
+import math
+
+from aerialwright.antennas import socket as sockets
+from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, aperture_radius, flange_radius
+from aerialwright.antennas.records import Dimension, Piece
+from aerialwright.base.errors import DesignError
+from aerialwright.need.model import Need
+from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
+
+
+#: Overlap where sheet meets sheet [m]. Common practice, no source.
+LAP = 10e-3
+
+
+class Discone(Family):
+    """Disc above, cone below, fed between them through the cone's neck."""
+
+    key = "discone"
+    title = "discone"
+    place = 50
+    parameters = (
+        Parameter("slant", "cone slant", "length", "edge of the neck plate to the tip, along the cone", 1e-3, True, 0.02, 8.0),
+        Parameter("cone_angle", "full cone angle", "angle", "tip to tip through the apex", 1.0, True, 20.0, 130.0),
+        Parameter("disc_diameter", "disc diameter", "length", "across, spoke tip to spoke tip", 1e-3, True, 0.02, 8.0),
+        Parameter("gap", "disc height", "length", "neck plate's face to the disc's under side", 5e-4, True, 1e-3, 0.1),
+        Parameter("neck_diameter", "neck plate diameter", "length", "across, where the cone starts", 1e-3, False, 1e-2, 0.3),
+        Parameter("cone_wires", "cone wires", "count", "evenly round; 0 is sheet or mesh", 1.0, False, 0, 36),
+        Parameter("disc_spokes", "disc spokes", "count", "evenly round; 0 is a full disc", 1.0, False, 0, 36),
+        Parameter("disc_hub_diameter", "disc hub diameter", "length", "across the plate the spokes start from", 1e-3, False, 5e-3, 2.0),
+        Parameter("wire_diameter", "wire diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.02),
+        Parameter("rim_ring", "ring round the cone's rim", "count", "1 with ring, 0 without", 1.0, False, 0, 1),
+    )
+
+    def plans(self, need: Need, shelf: Shelf, span: Span) -> list[Plan]:
+        """Wires as many as the shelf allows; mesh or sheet where it is large enough."""
+        wire = shelf.rod()
+        socket = shelf.socket(span.high)
+        neck = 2 * (flange_radius(socket) + 4e-3)
+        rods_there = sum(item.quantity for item in need.stock if item.kind == "rod")
+        count = 12.0 if rods_there >= 15 else 8.0
+        discs = [
+            (metal, item) for metal, item in shelf.sheets(("sheet",))
+            if (item.diameter or item.width or 0.0) >= 40e-3
+        ]  # fmt: skip
+        hub = min(max((item.diameter or item.width or 0.0) for _, item in discs), 0.16) if discs else 40e-3
+        hub_metal = discs[0][0] if discs else shelf.plate()
+        fixed = {
+            "neck_diameter": neck, "cone_wires": count, "disc_spokes": count, "disc_hub_diameter": hub,
+            "wire_diameter": wire.diameter, "rim_ring": 0.0,
+        }  # fmt: skip
+        metals = {"wire": wire, "disc": hub_metal, "cone": wire, "neck": shelf.plate()}
+        plans = [Plan("discone-wires", f"discone of {count:.0f} wires and {count:.0f} spokes", fixed, metals, socket)]
+        quarter = 0.25 * span.wavelength(span.low)
+        for sheet, item in shelf.sheets():
+            across = min(item.width or 0.0, item.length or item.width or 0.0)
+            along = max(item.width or 0.0, item.length or item.width or 0.0)
+            if along >= 1.2 * quarter and across * along >= 1.5 * quarter**2:
+                word = "mesh" if sheet.mesh else "sheet"
+                solid = dict(fixed, cone_wires=0.0, disc_spokes=0.0, _strip=across, _area=across * along * item.quantity)
+                plans.append(
+                    Plan(f"discone-{word}", f"discone of {word}", solid, {**metals, "cone": sheet, "disc": sheet}, socket)
+                )
+                break
+        return plans
+
+    def first_guess(self, plan: Plan, span: Span) -> tuple[Values, str]:
+        """Nail's proportions with the slant a quarter wave at 0.9 of the lowest frequency."""
+        slant = 0.25 * span.wavelength(0.9 * span.low)
+        neck = plan.fixed["neck_diameter"]
+        base = neck + slant
+        values = {k: v for k, v in plan.fixed.items() if not k.startswith("_")}
+        slant = min(slant, self.bounds(plan, span, values)["slant"][1])
+        values |= {"slant": slant, "cone_angle": 60.0, "disc_diameter": 0.7 * base, "gap": min(0.3 * neck, 20e-3)}
+        if values["disc_spokes"] == 0:
+            values["disc_hub_diameter"] = values["disc_diameter"]
+        return values, "disc 0.7 of the cone's base, gap 0.3 of its neck, 60 degrees (J. J. Nail, Electronics, August 1953, from memory)"
+
+    def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
+        """Slant 0.2 to 0.36 of the longest wave."""
+        wave = span.wavelength(span.low)
+        hub = plan.fixed["disc_hub_diameter"] if plan.fixed["disc_spokes"] else 0.02
+        widest = min(0.34 * wave, plan.fixed.get("_strip", 0.34 * wave))
+        longest = 0.36 * wave
+        if "_area" in plan.fixed:
+            # A cone of 60 degrees and the disc come out of one roll with a quarter of waste.
+            longest = min(longest, math.sqrt(0.75 * plan.fixed["_area"] / math.pi / 0.75))
+        return {
+            "slant": (0.2 * wave, longest),
+            "cone_angle": (35.0, 100.0),
+            "disc_diameter": (min(max(0.1 * wave, hub + 0.01), 0.9 * widest), widest),
+            "gap": (3e-3, 25e-3),
+        }
+
+    def structure(self, plan: Plan, values: Values) -> Structure:
+        """Neck plate with the socket under it, pin up to the disc, cone from the plate's edge."""
+        self.check(values)
+        wire, disc, cone = plan.metals["wire"], plan.metals["disc"], plan.metals["cone"]
+        half = math.radians(0.5 * values["cone_angle"])
+        neck, gap = 0.5 * values["neck_diameter"], values["gap"]
+        rim, drop = neck + values["slant"] * math.sin(half), -values["slant"] * math.cos(half)
+        pin = 0.5 * plan.socket.pin_diameter
+        rods = [Rod("pin", ((0.0, 0.0, 0.0), (0.0, 0.0, gap)), pin, 1, wire.metal)]
+        surfaces = list(sockets.body(plan.socket, plan.metals["neck"].metal, plate_radius=neck))
+        cones = int(values["cone_wires"])
+        if cones:
+            rods.append(Rod("cone wire", ((neck, 0.0, 0.0), (rim, 0.0, drop)), wire.radius, cones, wire.metal))
+            if values["rim_ring"]:
+                turn = 2 * math.pi / cones
+                ends = ((rim, 0.0, drop), (rim * math.cos(turn), rim * math.sin(turn), drop))
+                rods.append(Rod("rim ring", ends, wire.radius, cones, wire.metal))
+        else:
+            surfaces.append(Surface("cone", ((neck, 0.0), (rim, drop)), cone.metal, cone.thickness, cone.mesh))
+        edge, spokes = 0.5 * values["disc_diameter"], int(values["disc_spokes"])
+        hub = 0.5 * values["disc_hub_diameter"] if spokes else edge
+        if spokes and edge < hub + 3e-3:
+            raise DesignError("the spokes end inside the disc's hub", where="disc_diameter", mend="make the disc larger or its hub smaller")
+        if hub <= pin + 1e-3:
+            raise DesignError("the disc is no larger than the pin", where="disc_hub_diameter", mend="make it larger")
+        solid = min(hub, max(flange_radius(plan.socket), pin + 5e-3)) if disc.mesh else hub
+        surfaces.append(Surface("disc", ((0.0, gap), (pin, gap), (solid, gap)), disc.metal, disc.thickness))
+        if hub > solid:
+            surfaces.append(Surface("disc mesh", ((solid, gap), (hub, gap)), disc.metal, disc.thickness, disc.mesh))
+        if spokes:
+            rods.append(Rod("disc spoke", ((hub, 0.0, gap), (edge, 0.0, gap)), wire.radius, spokes, wire.metal))
+        feed = ApertureFeed((pin, 0.0), (aperture_radius(plan.socket), 0.0))
+        return Structure(plan.title, tuple(rods), tuple(surfaces), feed)
+
+    def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
+        """Cone, disc, neck plate, pin and socket."""
+        wire, disc, cone = plan.metals["wire"], plan.metals["disc"], plan.metals["cone"]
+        half = math.radians(0.5 * values["cone_angle"])
+        out: list[Piece] = []
+        if values["cone_wires"]:
+            out.append(
+                Piece("cone wire", int(values["cone_wires"]), wire.kind, wire.material, wire.diameter, values["slant"], 10e-3,
+                      "edge of the neck plate to tip", bend=90.0 - 0.5 * values["cone_angle"], bend_start=0.0, stock=wire.stock,
+                      remark="lap soldered or threaded in the neck plate; all equal to 1 mm; cap or loop the tips")
+            )  # fmt: skip
+        else:
+            outer = values["slant"] + 0.5 * values["neck_diameter"] / math.sin(half)
+            strip = plan.fixed.get("_strip", 2 * outer)
+            around = 2 * math.pi * outer * math.sin(half)
+            gores = 1 if strip >= 2 * outer else max(2, math.ceil(around / (strip - LAP)))
+            remark = f"together a sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, each plus 10 mm lap"
+            if gores == 1:
+                remark = f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, plus 10 mm lap"
+            out.append(
+                Piece("cone sector" if gores == 1 else "cone gore", gores, cone.kind, cone.material, None, outer, LAP,
+                      "along the cone, apex to rim", width=around / gores + LAP, stock=cone.stock, remark=remark)
+            )  # fmt: skip
+        if values["disc_spokes"]:
+            hub = values["disc_hub_diameter"]
+            out.append(
+                Piece("disc spoke", int(values["disc_spokes"]), wire.kind, wire.material, wire.diameter,
+                      0.5 * (values["disc_diameter"] - hub), 10e-3, "edge of the disc's hub to tip", stock=wire.stock,
+                      remark="lap soldered on the hub; cap or loop the tips")
+            )  # fmt: skip
+            out.append(Piece("disc hub", 1, "sheet", disc.material, None, hub, 0.0, "across", width=hub, stock=disc.stock))
+        else:
+            size = values["disc_diameter"]
+            out.append(Piece("disc", 1, disc.kind, disc.material, None, size, 0.0, "across", width=size, stock=disc.stock))
+        if values["rim_ring"] and values["cone_wires"]:
+            rim = 0.5 * values["neck_diameter"] + values["slant"] * math.sin(half)
+            around = 2 * int(values["cone_wires"]) * rim * math.sin(math.pi / values["cone_wires"])
+            out.append(Piece("rim ring", 1, "wire", wire.material, wire.diameter, around, 20e-3, "round the cone's tips", stock=wire.stock))
+        neck_metal = plan.metals["neck"]
+        out.append(Piece("neck plate", 1, "sheet", neck_metal.material, None, values["neck_diameter"], 0.0, "across",
+                         width=values["neck_diameter"], stock=neck_metal.stock))  # fmt: skip
+        out.append(Piece("insulating collar", 1, "part", "HDPE board", None, values["gap"], 0.0, "neck plate to disc", remark="carries the disc"))
+        out.append(Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"))
+        return tuple(out)
+
+    def joints(self, plan: Plan, values: Values) -> int:
+        """Wires and spokes to their plates, pin to disc, socket to plate."""
+        ring = int(values["cone_wires"]) if values["rim_ring"] else 0
+        count = int(values["cone_wires"]) + int(values["disc_spokes"]) + ring + 3
+        if not values["cone_wires"]:
+            # Each seam in six places, the neck in six, the disc in four (common practice, no source).
+            gores = next(piece.quantity for piece in self.pieces(plan, values) if piece.name.startswith("cone"))
+            count += 6 * gores + 10
+        return count
+
+    def dimensions(self, plan: Plan, values: Values) -> tuple[Dimension, ...]:
+        """Without the rows that say nothing: wires of a cone that has none, a ring that is not there."""
+        hide = set()
+        if not values["cone_wires"]:
+            hide |= {"cone_wires", "rim_ring"}
+        if not values["disc_spokes"]:
+            hide |= {"disc_spokes", "disc_hub_diameter"}
+        if not values["rim_ring"]:
+            hide.add("rim_ring")
+        if {"cone_wires", "disc_spokes"} <= hide:
+            hide.add("wire_diameter")
+        return tuple(d for d in super().dimensions(plan, values) if d.key not in hide)
+
+
+FAMILY = Discone()

@@ -1,0 +1,97 @@
+"""Quarter-wave rod on drooping radials."""
+
+from __future__ import annotations
+
+import math
+
+from aerialwright.antennas import socket as sockets
+from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
+from aerialwright.antennas.records import Piece
+from aerialwright.need.model import Need
+from aerialwright.structure.model import Rod, Structure
+
+#: Solder or bolt lap at the foot of a radial [m]. Common practice, no source.
+RADIAL_LAP = 10e-3
+#: Left on for trimming, part of the length. Common practice, no source.
+TRIM = 0.03
+
+
+class GroundPlane(Family):
+    """Rod over 2 to 8 radials on a hub."""
+
+    key = "ground-plane"
+    title = "quarter-wave rod on radials"
+    place = 10
+    parameters = (
+        Parameter("rod_length", "rod length", "length", "flange face to tip, pin and cup included", 1e-3, True, 0.01, 8.0),
+        Parameter("radial_length", "radial length", "length", "edge of the hub to tip, along the rod", 1e-3, True, 0.01, 8.0),
+        Parameter("radial_droop", "radial droop", "angle", "below the horizontal, at the hub", 1.0, True, 0.0, 90.0),
+        Parameter("radial_count", "number of radials", "count", "evenly round the hub", 1.0, False, 2, 8),
+        Parameter("rod_diameter", "rod diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.08),
+        Parameter("radial_diameter", "radial diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.02),
+        Parameter("hub_radius", "hub radius", "length", "centre of the rod to where the radials leave", 5e-4, False, 2e-3, 0.2),
+    )
+
+    def plans(self, need: Need, shelf: Shelf, span: Span) -> list[Plan]:
+        """Four radials of the shelf's rod; a thick rod above them where there is tube."""
+        rod = shelf.rod()
+        socket = shelf.socket(span.high)
+        hub = sockets.hub_plate_radius(socket, count=4, rod=rod)
+        fixed = {"radial_count": 4.0, "rod_diameter": rod.diameter, "radial_diameter": rod.diameter, "hub_radius": hub}
+        plans = [Plan("ground-plane", "quarter-wave rod on four drooping radials", fixed, {"rod": rod, "radial": rod}, socket)]
+        tubes = [tube for tube in shelf.tubes() if tube.diameter <= 0.03]
+        if tubes:
+            thick = dict(fixed, rod_diameter=tubes[0].diameter)
+            metals = {"rod": tubes[0], "radial": rod}
+            plans.append(Plan("ground-plane-tube", "quarter-wave tube on four drooping radials", thick, metals, socket))
+        return plans
+
+    def first_guess(self, plan: Plan, span: Span) -> tuple[Values, str]:
+        """0.95 of a quarter wave, radials 5 % longer than the rod, droop 45 degrees."""
+        quarter = 0.25 * span.wavelength()
+        values = dict(plan.fixed)
+        values |= {"rod_length": 0.95 * quarter, "radial_length": 0.95 * 1.05 * quarter, "radial_droop": 45.0}
+        return values, "rod 0.95 of a quarter wave, radials 5 % longer, 45 degrees of droop (common practice, no source)"
+
+    def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
+        """A third either side of the quarter wave; droop 0 to 75 degrees."""
+        quarter = 0.25 * span.wavelength()
+        return {
+            "rod_length": (0.6 * quarter, 1.2 * quarter),
+            "radial_length": (0.6 * quarter, 1.4 * quarter),
+            "radial_droop": (0.0, 75.0),
+        }
+
+    def structure(self, plan: Plan, values: Values) -> Structure:
+        """Rod, flange, socket body and radials."""
+        self.check(values)
+        rod, radial = plan.metals["rod"], plan.metals["radial"]
+        count = int(values["radial_count"])
+        droop = math.radians(values["radial_droop"])
+        hub = values["hub_radius"]
+        reach = values["radial_length"]
+        tip = (hub + reach * math.cos(droop), 0.0, -reach * math.sin(droop))
+        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod")
+        radials = Rod("radial", ((hub, 0.0, 0.0), tip), radial.radius, count, radial.metal)
+        surfaces = sockets.body(plan.socket, radial.metal, plate_radius=hub)
+        return Structure(plan.title, (*rods, radials), surfaces, sockets.feed(plan.socket, radius=rod.radius))
+
+    def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
+        """Rod and radials; the bend of a radial starts at the hub's edge."""
+        rod, radial = plan.metals["rod"], plan.metals["radial"]
+        length = values["rod_length"]
+        return (
+            Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "flange face to tip", stock=rod.stock,
+                  remark="trim from the tip after the first sweep; cap or loop the tip"),
+            Piece("radial", int(values["radial_count"]), radial.kind, radial.material, radial.diameter, values["radial_length"],
+                  RADIAL_LAP, "hub edge to tip", bend=values["radial_droop"], bend_start=0.0, stock=radial.stock,
+                  remark="lap is soldered or bolted on the hub; cap or loop the tips"),
+            Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"),
+        )  # fmt: skip
+
+    def joints(self, plan: Plan, values: Values) -> int:
+        """Rod to pin and each radial to the hub."""
+        return 1 + int(values["radial_count"])
+
+
+FAMILY = GroundPlane()

@@ -1,0 +1,251 @@
+"""The command line. Heavy rooms are opened inside the commands, so that help is there at once."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+from aerialwright import __version__
+from aerialwright.app.exits import Exit
+from aerialwright.base.errors import AerialwrightError
+
+# Before numpy is loaded anywhere: the systems here are small, and each worker has a core of its own.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 100}
+
+
+class Program(click.Group):
+    """Turns every fault a person can mend into one line on standard error."""
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command; faults end with :class:`Exit` codes, never with a traceback."""
+        try:
+            return super().invoke(ctx)
+        except AerialwrightError as fault:
+            click.echo(f"aerialwright: {fault.one_line()}", err=True)
+            ctx.exit(int(Exit.BAD_INPUT))
+        except KeyboardInterrupt:
+            click.echo("aerialwright: stopped; nothing was written", err=True)
+            ctx.exit(int(Exit.STOPPED))
+        except BrokenPipeError:
+            # The reader of a pipe went away: nothing is wrong.
+            sys.stderr.close()
+            ctx.exit(int(Exit.DONE))
+
+
+@click.group(cls=Program, context_settings=CONTEXT)
+@click.version_option(__version__, prog_name="aerialwright")
+def main() -> None:
+    """Work out which VHF/UHF antenna to build, its true dimensions, and why.
+
+    \b
+    A first walk:
+      aerialwright new mine              make a project folder with a need to fill in
+      (edit mine/need.toml)              say what you want to hear, your coax, your stock
+      aerialwright answer mine           compare antennas; writes mine/out/report.html
+
+    Quantities are written as people write them: '156.8 MHz', '17 1/4 in', '3.2 mm', '12 AWG'.
+    """
+
+
+@contextmanager
+def _progress(title: str, quiet: bool) -> Iterator[Callable[[float, str], None]]:
+    """A bar on standard error where a person looks at it; silence in pipes."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda fraction, text: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    bar = Progress(
+        TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn(), TextColumn("{task.fields[now]}"),
+        console=Console(stderr=True), transient=True,
+    )  # fmt: skip
+    with bar:
+        task = bar.add_task(title, total=1.0, now="first run compiles, about ten seconds more")
+        yield lambda fraction, text: bar.update(task, completed=fraction, now=text)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--like", "like", type=click.Path(path_type=Path), help="Copy the need of another project folder.")
+def new(folder: Path, like: Path | None) -> None:
+    """Make a project FOLDER with a need.toml to fill in."""
+    from aerialwright.project.folder import create_project
+
+    create_project(folder, from_example=like)
+    click.echo(f"{folder}: made. Edit {folder / 'need.toml'}, then run: aerialwright answer {folder}")
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+def check(project: Path) -> None:
+    """Read PROJECT's need and its designs and say what is wrong, without solving anything."""
+    from aerialwright.engine.geometry import build_geometry
+    from aerialwright.engine.overlap import check_overlap
+    from aerialwright.need.check import check_need
+    from aerialwright.project.needs import read_need
+    from aerialwright.project.structures import read_structure
+
+    need = read_need(project)
+    check_need(need)
+    click.echo(f"need: {need.title}: {len(need.bands)} bands, {len(need.stock)} kinds of stock")
+    folder = project if project.is_dir() else project.parent
+    for path in sorted((folder / "designs").glob("*.toml")):
+        structure = read_structure(path)
+        check_overlap(build_geometry(structure))
+        click.echo(f"{path.name}: {len(structure.rods)} rods, {len(structure.surfaces)} surfaces, feed found")
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results [PROJECT/out].")
+@click.option("--workers", type=click.IntRange(1, 64), help="Processes to spread the antennas over [one for each core, at most 4].")
+@click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON instead of text.")
+@click.option("--quiet", is_flag=True, help="No progress bar.")
+def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
+    """Answer the need of PROJECT: size, solve and compare antennas, and say which to build and why.
+
+    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps. Ends with 1 when nothing keeps
+    every limit of the need.
+    """
+    from aerialwright.app.workflow import answer_need, comparison_data
+
+    with _progress("comparing antennas", quiet or as_json) as report:
+        result = answer_need(project, out=out, report=report, count=workers)
+    if as_json:
+        click.echo(json.dumps(comparison_data(result.comparison), allow_nan=False))
+    else:
+        click.echo(result.text.rstrip())
+        click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")
+    if not result.comparison.proposals[0].serves:
+        raise SystemExit(int(Exit.NOTHING_SERVES))
+
+
+@main.command()
+@click.argument("structure", type=click.Path(path_type=Path))
+@click.option("--from", "low", required=True, help="Lowest frequency, '140 MHz'.")
+@click.option("--to", "high", required=True, help="Highest frequency, '150 MHz'.")
+@click.option("--points", type=click.IntRange(2, 5001), default=101, show_default=True, help="Points of the sweep.")
+@click.option("--reference", default="50 ohm", show_default=True, help="Impedance that SWR refers to.")
+@click.option("--csv", "csv_path", type=click.Path(path_type=Path), help="Write the sweep as CSV.")
+@click.option("--touchstone", "s1p_path", type=click.Path(path_type=Path), help="Write the sweep as Touchstone.")
+@click.option("--json", "as_json", is_flag=True, help="Print the sweep as JSON.")
+def solve(
+    structure: Path, low: str, high: str, points: int, reference: str, csv_path: Path | None, s1p_path: Path | None, as_json: bool
+) -> None:
+    """Solve a free-form STRUCTURE file: rods, surfaces of revolution, a feed."""
+    import numpy as np
+
+    from aerialwright.app.workflow import solve_file
+    from aerialwright.base.atomic import write_text_atomic
+    from aerialwright.base.errors import QuantityError
+    from aerialwright.base.units import parse_frequency, parse_impedance
+    from aerialwright.solution.export import sweep_csv, touchstone
+
+    start, stop = parse_frequency(low, where="--from"), parse_frequency(high, where="--to")
+    if stop <= start:
+        raise QuantityError("must lie above --from", where="--to", mend="put the lower frequency in --from")
+    z0 = parse_impedance(reference, where="--reference")
+    solution = solve_file(structure, np.linspace(start, stop, points))
+    sweep = solution.sweep
+    size = np.abs((sweep.impedance - z0) / (sweep.impedance + z0))
+    swr = (1 + size) / (1 - np.minimum(size, 1 - 1e-9))
+    if csv_path is not None:
+        write_text_atomic(csv_path, sweep_csv(sweep.frequency, sweep.impedance, sweep.impedance_error))
+    if s1p_path is not None:
+        text = touchstone(sweep.frequency, sweep.impedance, reference=z0, comment=f"{structure.name}; computed, at the feed aperture")
+        write_text_atomic(s1p_path, text)
+    middle = solution.pattern(float(sweep.frequency[points // 2]))
+    if as_json:
+        click.echo(json.dumps({
+            "structure": structure.name, "reference_ohm": z0, "frequency_hz": sweep.frequency.tolist(),
+            "resistance_ohm": sweep.impedance.real.tolist(), "reactance_ohm": sweep.impedance.imag.tolist(),
+            "error_ohm": sweep.impedance_error.tolist(), "swr": swr.tolist(), "directivity_dbi": 10 * float(np.log10(middle.directivity)),
+            "efficiency": middle.efficiency, "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
+            "unknowns": sweep.check.unknowns, "solves": sweep.check.solves,
+            "cautions": [caution.text for caution in sweep.cautions],
+        }))  # fmt: skip
+        return
+    click.echo(f"{structure.name}: SWR refers to {z0:g} ohm")
+    click.echo("     MHz    R ohm    X ohm   +/-    SWR")
+    for index in np.unique(np.round(np.linspace(0, points - 1, min(points, 21))).astype(int)):
+        z = sweep.impedance[index]
+        click.echo(
+            f"{sweep.frequency[index] / 1e6:8.3f} {z.real:8.2f} {z.imag:+8.2f} {sweep.impedance_error[index]:5.2f} {swr[index]:6.2f}"
+        )
+    check_ = sweep.check
+    click.echo(
+        f"peak directivity {10 * np.log10(middle.directivity):.2f} dBi and efficiency {100 * middle.efficiency:.1f} % "
+        f"at {middle.frequency / 1e6:.3f} MHz"
+    )
+    click.echo(
+        f"self-checks: power balance {100 * check_.power_balance:.3f} %, finer solve differs {100 * check_.discretisation:.2f} %, "
+        f"sweep fit {100 * check_.sweep_fit:.3f} %, {check_.solves} solves of {check_.unknowns} unknowns"
+    )
+    for caution in sweep.cautions:
+        click.echo(f"caution: {caution.text}; {caution.remedy}")
+
+
+@main.command()
+@click.argument("family", required=False)
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def families(family: str | None, as_json: bool) -> None:
+    """List the antenna families, or the build dimensions of one FAMILY with their datums."""
+    from aerialwright.antennas.catalogue import families as every
+    from aerialwright.antennas.catalogue import family as find
+
+    chosen = (find(family),) if family else every()
+    if as_json:
+        click.echo(json.dumps([
+            {"key": f.key, "title": f.title, "polarisations": list(f.polarisations),
+             "dimensions": [{"key": p.key, "label": p.label, "kind": p.kind, "datum": p.datum} for p in f.parameters]}
+            for f in chosen
+        ]))  # fmt: skip
+        return
+    for f in chosen:
+        click.echo(f"{f.key:20} {f.title}")
+        if family:
+            for p in f.parameters:
+                click.echo(f"  {p.key:18} {p.label}: {p.datum}{' (tuned by the engine)' if p.tuned else ''}")
+
+
+@main.command()
+@click.argument("family")
+@click.argument("band")
+@click.option("--metal", default="brass", show_default=True, help="Metal of rods, tubes and sheet.")
+@click.option("--diameter", default="3.2 mm", show_default=True, help="Measured rod or tube diameter: '3.2 mm', '1/8 in', '12 AWG'.")
+@click.option("--coax", default="50 ohm", show_default=True, help="Impedance to match.")
+@click.option("--socket", default="N", show_default=True, help="Socket at the foot: N, UHF, BNC, SMA, F.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def size(family: str, band: str, metal: str, diameter: str, coax: str, socket: str, as_json: bool) -> None:
+    """Size one antenna FAMILY for a BAND such as '144-146 MHz' and print its cut list."""
+    from aerialwright.app.sizing import size_one
+    from aerialwright.app.workflow import evaluation_data
+    from aerialwright.report.answer import render_sizes_text
+
+    found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket)
+    click.echo(json.dumps(evaluation_data(found), allow_nan=False) if as_json else render_sizes_text(found).rstrip())
+
+
+@main.command()
+@click.argument("shell", type=click.Choice(["bash", "zsh", "fish"]))
+def completion(shell: str) -> None:
+    """Print the completion script of a SHELL; put it where your shell looks for one."""
+    from click.shell_completion import get_completion_class
+
+    kind = get_completion_class(shell)
+    assert kind is not None
+    click.echo(kind(main, {}, "aerialwright", "_AERIALWRIGHT_COMPLETE").source())
+
+
+if __name__ == "__main__":
+    main()

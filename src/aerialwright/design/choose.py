@@ -1,0 +1,248 @@
+"""The choice: every family that could serve is sized, solved and compared; the answer is an order with its reasons."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from concurrent.futures import Executor, Future, as_completed
+from dataclasses import dataclass, replace
+
+from aerialwright import __version__
+from aerialwright.antennas.catalogue import families, family
+from aerialwright.antennas.family import Plan, Shelf
+from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError
+from aerialwright.base.printing import format_length
+from aerialwright.design.evaluate import evaluate
+from aerialwright.design.model import Design, span_of
+from aerialwright.design.rank import Candidate, ranked
+from aerialwright.design.records import Comparison, Evaluation
+from aerialwright.design.tune import tune
+from aerialwright.need.model import Band, Need, OwnedAntenna
+
+#: Called with a fraction 0..1 and a few words; may raise to cancel.
+Report = Callable[[float, str], None]
+#: Families that one narrow band asks for when two antennas are weighed against one.
+NARROW = ("ground-plane", "dipole", "sheet-monopole")
+
+
+@dataclass(frozen=True)
+class Task:
+    """One design to size and solve for some bands. ``tuning`` False keeps the values (an antenna someone owns)."""
+
+    design: Design
+    need: Need
+    bands: tuple[Band, ...]
+    whole: bool
+    tuning: bool = True
+    shorten_only: bool = False
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a task: an evaluation and its design, or why there is none."""
+
+    task: Task
+    design: Design
+    evaluation: Evaluation | None
+    refusal: str = ""
+
+
+def split_bands(bands: tuple[Band, ...]) -> tuple[tuple[Band, ...], ...]:
+    """The bands in two groups at their widest gap in frequency ratio, or one group if there is no gap."""
+    ordered = sorted(bands, key=lambda band: band.low)
+    gaps = [(after.low / before.high, index) for index, (before, after) in enumerate(zip(ordered, ordered[1:], strict=False))]
+    if not gaps or max(gaps)[0] < 1.03:
+        return (tuple(ordered),)
+    cut = max(gaps)[1] + 1
+    return (tuple(ordered[:cut]), tuple(ordered[cut:]))
+
+
+def tasks_for(need: Need) -> tuple[list[Task], list[tuple[str, str]]]:
+    """Everything worth solving for a need, and what was left out with the reason."""
+    bands = need.must_bands
+    shelf = Shelf(need)
+    span = span_of(bands)
+    tasks: list[Task] = []
+    refused: list[tuple[str, str]] = []
+    wanted = need.polarisation
+    for kind in families():
+        if wanted in ("vertical", "horizontal") and wanted not in kind.polarisations:
+            refused.append((kind.title, f"its polarisation is {' or '.join(kind.polarisations)}, asked is {wanted}"))
+            continue
+        for plan in kind.plans(need, shelf, span):
+            values, _ = kind.first_guess(plan, span)
+            tasks.append(Task(Design(kind.key, plan, values), need, bands, True))
+    groups = split_bands(bands)
+    if len(groups) > 1:
+        for group in groups:
+            part = span_of(group)
+            for key in NARROW:
+                kind = family(key)
+                if wanted in ("vertical", "horizontal") and wanted not in kind.polarisations:
+                    continue
+                for plan in kind.plans(need, shelf, part)[:1]:
+                    values, _ = kind.first_guess(plan, part)
+                    tasks.append(Task(Design(kind.key, plan, values), need, group, False))
+    for owned in need.owned:
+        if owned.dimensions:
+            tasks += _owned_tasks(owned, need, bands, shelf)
+    return tasks, refused
+
+
+def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf: Shelf) -> list[Task]:
+    kind = family(owned.family, where=f"owned antenna '{owned.name}'")
+    span = span_of(bands)
+    plans = kind.plans(need, shelf, span)
+    if not plans:
+        raise DesignError(f"'{kind.key}' cannot be built here", where=f"owned antenna '{owned.name}'", mend="use another family")
+    base = plans[0]
+    values, _ = kind.first_guess(base, span)
+    for key, value in owned.dimensions.items():
+        kind.parameter(key)
+        values[key] = value
+    if "disc_hub_diameter" in values and "disc_hub_diameter" not in owned.dimensions:
+        values["disc_hub_diameter"] = min(values["disc_hub_diameter"], 0.5 * values["disc_diameter"])
+    metals = dict(base.metals)
+    for role, metal in metals.items():
+        key = f"{role}_diameter"
+        if key in owned.dimensions:
+            metals[role] = replace(metal, diameter=owned.dimensions[key], stock=owned.name)
+        else:
+            metals[role] = replace(metal, stock=owned.name)
+    plan = Plan(f"owned-{owned.name}", f"{owned.name}, as it is", values, metals, base.socket, base.horizontal)
+    cut = replace(plan, key=f"cut-{owned.name}", title=f"{owned.name}, cut down", fixed=_uncut(kind.key, values))
+    return [
+        Task(Design(kind.key, plan, values, True), need, bands, True, tuning=False),
+        Task(Design(kind.key, cut, values, True), need, bands, True, shorten_only=True),
+    ]
+
+
+def _uncut(key: str, values: dict[str, float]) -> dict[str, float]:
+    """Values of an owned antenna that a saw cannot change: all but the tuned lengths."""
+    kind = family(key)
+    free = {p.key for p in kind.parameters if p.tuned and p.kind == "length" and p.key != "gap"}
+    return {k: v for k, v in values.items() if k not in free}
+
+
+def run_task(task: Task) -> Outcome:
+    """Size and solve one task; a fault of the design is an outcome, not an exception."""
+    need = task.need
+    reference = need.feed_lines[0].impedance
+    try:
+        design = task.design
+        if task.tuning:
+            wishes = tuple(band for band in need.bands if band.importance == "wish") if task.whole else ()
+            design = tune(
+                design, task.bands, reference=reference, limits=need.limits, wishes=wishes, shorten_only=task.shorten_only
+            ).design
+        found = evaluate(design, need, task.bands)
+    except Cancelled:
+        raise
+    except AerialwrightError as fault:
+        return Outcome(task, task.design, None, fault.one_line())
+    return Outcome(task, design, found)
+
+
+def choose(
+    need: Need,
+    *,
+    executor: Executor | None = None,
+    report: Report | None = None,
+    curves: bool = True,
+) -> Comparison:
+    """Compare everything that could serve a need.
+
+    ``executor`` spreads the antennas over its workers (any ``concurrent.futures`` executor). ``report`` hears of progress
+    and may raise :class:`~aerialwright.base.errors.Cancelled`.
+
+    Raises
+    ------
+    NeedError
+        If the need does not hold together.
+    DesignError
+        If no family can be built for it.
+    """
+    from aerialwright.design.explain import curves_for
+    from aerialwright.need.check import check_need
+
+    check_need(need)
+    started = time.perf_counter()
+    tasks, refused = tasks_for(need)
+    if not tasks:
+        raise DesignError("no antenna family suits this need", where="polarisation", mend="ask for another polarisation")
+    outcomes: list[Outcome] = []
+    if executor is None:
+        for index, task in enumerate(tasks):
+            if report is not None:
+                report(index / (len(tasks) + 1), task.design.plan.title)
+            outcomes.append(run_task(task))
+    else:
+        # The largest systems first, so that no worker is left alone with one at the end.
+        order = sorted(range(len(tasks)), key=lambda i: -_weight(tasks[i]))
+        futures: dict[Future[Outcome], int] = {executor.submit(run_task, tasks[i]): i for i in order}
+        done: dict[int, Outcome] = {}
+        try:
+            for future in as_completed(futures):
+                outcome = future.result()
+                done[futures[future]] = outcome
+                if report is not None:
+                    report(len(done) / (len(tasks) + 1), outcome.design.plan.title)
+        except BaseException:
+            for future in futures:
+                future.cancel()
+            raise
+        outcomes = [done[i] for i in range(len(tasks))]
+    candidates: list[Candidate] = []
+    for outcome in outcomes:
+        if outcome.evaluation is None:
+            refused.append((outcome.task.design.plan.title, outcome.refusal))
+            continue
+        candidates.append(Candidate(outcome.design, outcome.evaluation, outcome.task.bands, outcome.task.whole))
+    if not candidates:
+        raise DesignError("no antenna could be solved for this need", where=need.title, mend=refused[-1][1])
+    proposals = ranked(need, candidates)
+    if report is not None:
+        report(len(tasks) / (len(tasks) + 1), "curves that explain")
+    drawn = curves_for(need, candidates, proposals, executor=executor) if curves else ()
+    return Comparison(
+        need=need,
+        proposals=proposals,
+        refused=tuple(refused),
+        curves=drawn,
+        assumptions=_assumptions(need),
+        cautions=safety(need),
+        seconds=time.perf_counter() - started,
+        version=__version__,
+    )
+
+
+def _weight(task: Task) -> float:
+    values = task.design.values
+    return sum(values.get(key, 0.0) for key in ("cone_wires", "disc_spokes", "wire_count", "radial_count")) + 3.0 * len(
+        task.design.family.tuned(task.design.plan)
+    )
+
+
+def _assumptions(need: Need) -> tuple[str, ...]:
+    line = need.feed_lines[0]
+    return (
+        "gains are those of free space; height, ground and surroundings are not in them yet",
+        f"realised gain counts mismatch, metal loss and the {format_length(line.length)} of {line.type} up to a "
+        f"{need.receiver_impedance:.0f} ohm receiver",
+        "two antennas need two feed lines, or a splitter whose loss is not counted here",
+    )
+
+
+def safety(need: Need) -> tuple[Caution, ...]:
+    """Cautions of this need alone; the standing ones (power lines, lightning, height, tips, fumes) are part of every report."""
+    out: list[Caution] = []
+    if need.transmit_power > 0:
+        out.append(
+            Caution("safety", f"Transmitting {need.transmit_power:g} W needs a licence and an approved radio; keep people away from the "
+                    "antenna while transmitting.", "Your country's exposure limits decide the distance; it is not computed here.")
+        )  # fmt: skip
+    else:
+        out.append(Caution("safety", "Some countries restrict what may be listened to.", "Check before you listen."))
+    return tuple(out)
+
+

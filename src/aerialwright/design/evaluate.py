@@ -1,0 +1,293 @@
+"""The only place where an antenna meets the engine: one design over everything a need asks."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from aerialwright.antennas.family import Values
+from aerialwright.base.constants import eta0
+from aerialwright.base.errors import Caution
+from aerialwright.design.model import Design, Directions, directions, grid, span_of
+from aerialwright.design.records import BandFigures, Dimension, Evaluation, Sensitivity
+from aerialwright.design.shelf_fit import fit_stock
+from aerialwright.engine.far_field import powers, radiation
+from aerialwright.engine.mesh import MeshSettings
+from aerialwright.engine.sweep import EngineSettings, RawSweep, prepare
+from aerialwright.engine.threads import single_thread
+from aerialwright.lines.line import Line, delivered_power_ratio, line_from_need, transform_impedance
+from aerialwright.lines.mismatch import swr as swr_of_impedance
+from aerialwright.need.model import Band, Need
+from aerialwright.solution.records import ComplexArray, FloatArray
+from aerialwright.solution.solve import Solution, pattern_of, solve
+
+#: Mesh for tuning and for small changes: half the unknowns of the reported one, a percent of error that cancels in differences.
+QUICK = MeshSettings(longest=0.3, end_fraction=1.2, ratio=4.0, order=2, points=1, near_rule=(5, 9))
+#: Errors a careful hand makes: a length by 1 mm, a bend by 5 degrees.
+CUT_ERROR, BEND_ERROR = 1e-3, 5.0
+
+
+def quick_impedance(design: Design, frequency: FloatArray) -> ComplexArray:
+    """Impedance (n,) [ohm] on the quick mesh at ``frequency`` (n,) [Hz], each solved."""
+    with single_thread():
+        system = prepare(design.structure(), top_frequency=float(frequency.max()), settings=QUICK)
+        return np.array([system.port_factor / system.solve(float(f)).admittance for f in frequency])
+
+
+def swr_band(impedance: ComplexArray, error: FloatArray, reference: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """SWR (n,) with its lowest and highest value for impedances within ``error`` (n,) [ohm] of the computed one.
+
+    A disc of radius e round Z maps to reflections within e |1 - G| / |Z + Z0| (first order, exact bound for small e).
+    """
+    coefficient = (impedance - reference) / (impedance + reference)
+    spread = error * np.abs(1.0 - coefficient) / np.abs(impedance + reference)
+    size = np.abs(coefficient)
+
+    def ratio(value: FloatArray) -> FloatArray:
+        inside = np.clip(value, 0.0, 0.999999)
+        return np.asarray((1 + inside) / (1 - inside))
+
+    return ratio(size), ratio(np.maximum(size - spread, 0.0)), ratio(size + spread)
+
+
+def wanted_gain(
+    raw: RawSweep, wanted: Directions, polarisation: str, at: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Mean and least gain toward the wanted directions [dBi], and efficiency, at ``at`` (n,) [Hz].
+
+    Solved frequencies are joined by monotone cubics in dB over log f.
+    """
+    frequencies, mean, least, efficiency = [], [], [], []
+    for solved in raw.solved:
+        e_theta, e_phi = radiation(raw.system, solved, theta=wanted.theta, phi=wanted.phi)
+        if raw.system.geometry.ground:
+            below = wanted.theta > 0.5 * math.pi + 1e-9
+            e_theta[below] = 0.0
+            e_phi[below] = 0.0
+        _, radiated, lost = powers(raw.system, solved)
+        unit = 4 * math.pi / (2 * eta0) / (radiated + lost)
+        vertical, level = np.abs(e_theta) ** 2 * unit, np.abs(e_phi) ** 2 * unit
+        if polarisation == "vertical":
+            gain = vertical
+        elif polarisation == "horizontal":
+            gain = level
+        elif polarisation == "circular":
+            # Every family of this catalogue is linear or nearly so: half of the power fits a circular wave.
+            gain = 0.5 * (vertical + level)
+        else:
+            gain = vertical + level
+        frequencies.append(solved.frequency)
+        by_elevation = gain.mean(axis=1)
+        mean.append(10 * math.log10(max(float(by_elevation @ wanted.weight), 1e-6)))
+        # A null is printed as -30 dBi: its true depth hangs on what stands around the antenna.
+        least.append(10 * math.log10(max(float(gain.min()), 1e-3)))
+        efficiency.append(radiated / (radiated + lost))
+    x = np.log(np.array(frequencies))
+    if len(x) < 2:
+        return np.full(len(at), mean[0]), np.full(len(at), least[0]), np.full(len(at), efficiency[0])
+
+    def between(values: list[float]) -> FloatArray:
+        return np.asarray(PchipInterpolator(x, np.array(values), extrapolate=True)(np.log(at)))
+
+    return between(mean), between(least), between(efficiency)
+
+
+def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitivities: bool = True) -> Evaluation:
+    """Solve one design over ``bands`` and everything around, with its error band, patterns, pieces and stock.
+
+    Raises
+    ------
+    StructureError, DesignError
+        If the metal cannot exist.
+    """
+    family, plan = design.family, design.plan
+    frequency = grid(need, bands)
+    structure = design.structure()
+    solution: Solution = solve(structure, frequency, settings=EngineSettings())
+    sweep, raw = solution.sweep, solution.raw
+    line = line_from_need(need.feed_lines[0])
+    reference = line.impedance
+    swr, swr_low, swr_high = swr_band(sweep.impedance, sweep.impedance_error, reference)
+    at_receiver = transform_impedance(
+        load=sweep.impedance, impedance=line.impedance, gamma=line.propagation(frequency), length=line.length
+    )
+    swr_receiver = np.asarray(swr_of_impedance(at_receiver, reference=need.receiver_impedance))
+    wanted = directions(need, horizontal=plan.horizontal, directional=False)
+    with single_thread():
+        mean, least, efficiency = wanted_gain(raw, wanted, need.polarisation, frequency)
+        span = span_of(bands)
+        patterns = tuple(
+            pattern_of(raw, f, phi=np.radians(np.arange(0.0, 360.0, 45.0))) for f in (span.low, span.centre, span.high)
+        )
+    ratio = delivered_power_ratio(
+        antenna_impedance=sweep.impedance, line=line, receiver_impedance=need.receiver_impedance, frequency=frequency
+    )
+    chain = 10 * np.log10(np.maximum(ratio, 1e-9))
+    realised = mean + chain
+    pieces = family.pieces(plan, design.values)
+    stock = fit_stock(pieces, need.stock)
+    width, height = family.size(structure)
+    if plan.horizontal:
+        width, height = max(width, height), min(width, height)
+    dimensions = family.dimensions(plan, design.values)
+    guess_values, guess_source = family.first_guess(plan, span)
+    figures = tuple(
+        _figures(band, frequency, swr, swr_receiver, mean, least, realised, chain, efficiency)
+        for band in (need.bands if bands == need.must_bands else bands)
+    )
+    return Evaluation(
+        key=plan.key,
+        title=plan.title,
+        family=family.key,
+        family_title=family.title,
+        dimensions=dimensions,
+        pieces=stock.pieces,
+        structure=structure,
+        sweep=sweep,
+        frequency=frequency,
+        swr=swr,
+        swr_low=swr_low,
+        swr_high=swr_high,
+        swr_receiver=swr_receiver,
+        gain_wanted=mean,
+        realised_gain=realised,
+        efficiency=efficiency,
+        half_power_band=_half_power(frequency, realised, bands),
+        patterns=patterns,
+        bands=figures,
+        sensitivities=_sensitivities(design, bands, reference) if sensitivities else (),
+        width=width,
+        height=height,
+        parts=sum(piece.quantity for piece in pieces if piece.shape != "part"),
+        joints=family.joints(plan, design.values),
+        stock_suffices=not stock.missing,
+        missing=stock.missing,
+        first_guess=family.dimensions(plan, guess_values),
+        first_guess_source=guess_source,
+        assumptions=_assumptions(design, line, reference),
+        cautions=(*sweep.cautions, *_cautions(design, need, bands)),
+        owned=design.owned,
+    )
+
+
+def _figures(
+    band: Band,
+    frequency: FloatArray,
+    swr: FloatArray,
+    swr_receiver: FloatArray,
+    mean: FloatArray,
+    least: FloatArray,
+    realised: FloatArray,
+    chain: FloatArray,
+    efficiency: FloatArray,
+) -> BandFigures:
+    inside = (frequency >= band.low - 1.0) & (frequency <= band.high + 1.0)
+    return BandFigures(
+        band=band,
+        swr_worst=float(swr[inside].max()),
+        swr_typical=float(np.median(swr[inside])),
+        swr_receiver_worst=float(swr_receiver[inside].max()),
+        swr_receiver_typical=float(np.median(swr_receiver[inside])),
+        gain_minimum=float(least[inside].min()),
+        gain_mean=float(mean[inside].mean()),
+        realised_minimum=float((least + chain)[inside].min()),
+        realised_mean=float(realised[inside].mean()),
+        efficiency_minimum=float(efficiency[inside].min()),
+    )
+
+
+def _half_power(frequency: FloatArray, realised: FloatArray, bands: tuple[Band, ...]) -> tuple[float, float]:
+    inside = np.zeros(len(frequency), dtype=bool)
+    for band in bands:
+        inside |= (frequency >= band.low) & (frequency <= band.high)
+    best = int(np.argmax(np.where(inside, realised, -np.inf)))
+    limit = realised[best] - 3.0
+    low = high = best
+    while low > 0 and realised[low - 1] >= limit:
+        low -= 1
+    while high < len(frequency) - 1 and realised[high + 1] >= limit:
+        high += 1
+    return float(frequency[low]), float(frequency[high])
+
+
+def worst_swr(impedance: ComplexArray, reference: float) -> float:
+    """Highest SWR of an array of impedances."""
+    return float(np.max(np.asarray(swr_of_impedance(impedance, reference=reference))))
+
+
+def _sensitivities(design: Design, bands: tuple[Band, ...], reference: float) -> tuple[Sensitivity, ...]:
+    """What a cut error of 1 mm and a bend error of 5 degrees do, each dimension alone, on the quick mesh."""
+    span = span_of(bands)
+    at = np.unique(np.concatenate([np.geomspace(span.low, span.high, 7), [b for band in bands for b in (band.low, band.high)]]))
+    base = quick_impedance(design, at)
+    out = []
+    family = design.family
+    for parameter in family.parameters:
+        if parameter.kind == "count" or not (parameter.tuned or parameter.key in ("gap",)):
+            continue
+        if parameter.key not in design.values:
+            continue
+        error = CUT_ERROR if parameter.kind == "length" else BEND_ERROR
+        changed: list[ComplexArray] = []
+        for sign in (1.0, -1.0):
+            value = design.values[parameter.key] + sign * error
+            if not parameter.lowest <= value <= parameter.highest:
+                continue
+            try:
+                changed.append(quick_impedance(design.with_values(**{parameter.key: value}), at))
+            except Exception as fault:  # a change that makes the metal overlap has no electrical answer
+                if type(fault).__module__ != "aerialwright.base.errors":
+                    raise
+        if not changed:
+            continue
+        worst = max(worst_swr(z, reference) for z in changed)
+        change = max(float(np.max(np.abs(z - base))) for z in changed)
+        out.append(
+            Sensitivity(parameter.key, parameter.label, error, parameter.kind, _shift(at, base, changed[0]), worst, change)
+        )
+    return tuple(out)
+
+
+def _shift(at: FloatArray, base: ComplexArray, changed: ComplexArray) -> float:
+    """Shift [Hz] along frequency that best turns ``base`` into ``changed``, to first order, least squares."""
+    slope = np.gradient(base, at)
+    weight = float(np.sum(np.abs(slope) ** 2))
+    # Z'(f) = Z(f - shift): dZ = -slope * shift
+    return float(-np.real(np.sum(np.conj(slope) * (changed - base))) / weight) if weight > 0 else 0.0
+
+
+def _assumptions(design: Design, line: Line, reference: float) -> tuple[str, ...]:
+    out = [
+        "free space: no mast, no ground, no buildings near the antenna"
+        if design.family_key != "sheet-monopole"
+        else "the sheet is flat, conducting and much larger than a wavelength",
+        "no current on the outside of the coax: a choke at the feed does its work",
+        f"SWR at the antenna refers to the {reference:.0f} ohm of the coax ({line.title}, {line.length:.3g} m)",
+        "no plastic near the metal: a pipe or insulation over the rods lowers the frequency, so trim with it on",
+    ]
+    if any(role.mesh for role in design.plan.metals.values()):
+        out.append("mesh is a sheet with the inductance of its wires; its wires are joined at every crossing")
+    return tuple(out)
+
+
+def _cautions(design: Design, need: Need, bands: tuple[Band, ...]) -> tuple[Caution, ...]:
+    out: list[Caution] = []
+    highest = max(band.high for band in bands)
+    socket = design.plan.socket
+    if any("socket" in piece.name for piece in design.family.pieces(design.plan, design.values)):
+        if highest > socket.highest_frequency:
+            out.append(
+                Caution("caution", f"the {socket.key} socket is not a matched connector at {highest / 1e6:.0f} MHz",
+                        "use an N, BNC, SMA or F socket", highest / 1e6, socket.highest_frequency / 1e6, "MHz")
+            )  # fmt: skip
+        out.append(
+            Caution("note", f"the {socket.key} socket is taken at listed sizes ({socket.basis})", "measure yours before drilling")
+        )
+    return tuple(out)
+
+
+def values_of(dimensions: tuple[Dimension, ...]) -> Values:
+    """Dimensions back as values."""
+    return {dimension.key: dimension.value for dimension in dimensions}

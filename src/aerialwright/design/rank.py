@@ -1,0 +1,279 @@
+"""Order and reasons: plain sentences computed from the numbers, never a bare score."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from aerialwright.base.printing import format_decibel, format_frequency, format_length, format_ratio
+from aerialwright.design.model import Design
+from aerialwright.design.records import BandFigures, Evaluation, Member, Proposal
+from aerialwright.lines.line import line_from_need
+from aerialwright.lines.mismatch import mismatch_loss_db, reflection_of_swr
+from aerialwright.need.model import Band, Need
+
+#: Two candidates whose signal differs by less than this [dB] are heard alike; simplicity decides. Common practice, no source.
+ALIKE = 1.0
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A solved design, the bands it was made for, and whether those are all must-bands."""
+
+    design: Design
+    evaluation: Evaluation
+    bands: tuple[Band, ...]
+    whole: bool
+
+
+def _must(figures: tuple[BandFigures, ...]) -> list[BandFigures]:
+    return [f for f in figures if f.band.importance == "must"]
+
+
+def _wishes(proposal: Proposal) -> list[BandFigures]:
+    return [f for f in proposal.bands if f.band.importance != "must"]
+
+
+def _serves_wish(proposal: Proposal, figures: BandFigures, limit: float) -> bool:
+    """A wish is served when its SWR keeps the limit and it is heard within 6 dB of the weakest must-band."""
+    return figures.swr_worst <= limit and figures.realised_mean > signal(proposal) - 6.0
+
+
+def _wishes_served(proposal: Proposal, limit: float) -> int:
+    return sum(1 for f in _wishes(proposal) if _serves_wish(proposal, f, limit))
+
+
+def signal(proposal: Proposal) -> float:
+    """What reaches the receiver: mean realised gain in the weakest must-band [dBi]."""
+    return min(f.realised_mean for f in _must(proposal.bands))
+
+
+def worst(proposal: Proposal) -> BandFigures:
+    """The must-band with the highest SWR."""
+    return max(_must(proposal.bands), key=lambda f: f.swr_worst)
+
+
+def largest(proposal: Proposal) -> float:
+    """Largest side of the largest member [m]."""
+    return max(max(m.evaluation.width, m.evaluation.height) for m in proposal.members)
+
+
+def _shortfalls(need: Need, proposal: Proposal) -> tuple[str, ...]:
+    out = []
+    limit = need.limits.worst_swr
+    for f in _must(proposal.bands):
+        if f.swr_worst > limit:
+            out.append(
+                f"SWR reaches {format_ratio(f.swr_worst)} in {f.band.label}, {format_ratio(limit)} is allowed "
+                f"({format_ratio(f.swr_typical)} is typical there)"
+            )
+    size = largest(proposal)
+    if size > need.limits.largest_size * 1.0005:
+        out.append(f"it is {format_length(size)} large, {format_length(need.limits.largest_size)} is allowed")
+    if need.limits.most_parts is not None and proposal.parts > need.limits.most_parts:
+        out.append(f"it needs {proposal.parts} cut pieces, {need.limits.most_parts} is the limit")
+    return tuple(out)
+
+
+def _single(candidate: Candidate) -> Proposal:
+    e = candidate.evaluation
+    labels = tuple(band.label for band in candidate.bands)
+    return Proposal(
+        key=e.key, title=e.title, members=(Member(e, labels),), bands=e.bands, rank=0, serves=True, verdict="", reasons=(),
+        gives_up=(), why_not=(), parts=e.parts, joints=e.joints, stock_suffices=e.stock_suffices,
+    )  # fmt: skip
+
+
+def _pair(need: Need, low: Candidate, high: Candidate) -> Proposal:
+    """Two antennas, each for its group; a wish-band goes to whichever hears it better."""
+    first, second = low.evaluation, high.evaluation
+    figures: list[BandFigures] = []
+    shared: dict[str, list[str]] = {"low": [], "high": []}
+    wish_figures = {f.band.label: f for f in _wish_figures(need, low)}
+    wish_other = {f.band.label: f for f in _wish_figures(need, high)}
+    for band in need.bands:
+        own_low = next((f for f in first.bands if f.band.label == band.label), None)
+        own_high = next((f for f in second.bands if f.band.label == band.label), None)
+        if own_low is None:
+            own_low = wish_figures.get(band.label)
+        if own_high is None:
+            own_high = wish_other.get(band.label)
+        if band.importance == "must":
+            in_low = any(b.label == band.label for b in low.bands)
+            chosen, side = (own_low, "low") if in_low else (own_high, "high")
+        else:
+            options = [(f, s) for f, s in ((own_low, "low"), (own_high, "high")) if f is not None]
+            if not options:
+                continue
+            chosen, side = max(options, key=lambda pair: pair[0].realised_mean)
+        if chosen is not None:
+            figures.append(chosen)
+            shared[side].append(band.label)
+    same = first.title == second.title
+    title = f"two antennas: {first.title}" + (", one for each band" if same else f", and {second.title}")
+    return Proposal(
+        key=f"pair-{first.key}+{second.key}", title=title,
+        members=(Member(first, tuple(shared["low"])), Member(second, tuple(shared["high"]))),
+        bands=tuple(figures), rank=0, serves=True, verdict="", reasons=(), gives_up=(), why_not=(),
+        parts=first.parts + second.parts, joints=first.joints + second.joints,
+        stock_suffices=first.stock_suffices and second.stock_suffices,
+    )  # fmt: skip
+
+
+def _wish_figures(need: Need, candidate: Candidate) -> tuple[BandFigures, ...]:
+    return tuple(f for f in candidate.evaluation.bands if f.band.importance != "must")
+
+
+def _order(need: Need, proposals: list[Proposal]) -> list[Proposal]:
+    limit = need.limits.worst_swr
+
+    def simplicity(p: Proposal) -> tuple[float, ...]:
+        owned = all(m.evaluation.owned for m in p.members)
+        wishes = _wishes_served(p, limit)
+        return (len(p.members), 0.0 if owned or p.stock_suffices else 1.0, -float(wishes), p.parts + p.joints, largest(p))
+
+    serving = [p for p in proposals if not p.why_not]
+    failing = [p for p in proposals if p.why_not]
+    out: list[Proposal] = []
+    pool = list(serving)
+    while pool:
+        best = max(signal(p) for p in pool)
+        alike = [p for p in pool if signal(p) >= best - ALIKE]
+        pick = min(alike, key=simplicity)
+        out.append(pick)
+        pool.remove(pick)
+    failing.sort(key=lambda p: (len(p.why_not), worst(p).swr_worst))
+    return out + failing
+
+
+def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
+    """All proposals in order with their sentences."""
+    proposals = [_single(c) for c in candidates if c.whole]
+    parts = [c for c in candidates if not c.whole]
+    groups: dict[tuple[str, ...], list[Candidate]] = {}
+    for candidate in parts:
+        groups.setdefault(tuple(b.label for b in candidate.bands), []).append(candidate)
+    if len(groups) == 2:
+        low, high = groups.values()
+        best: dict[str, Proposal] = {}
+        for first in low:
+            for second in high:
+                if first.evaluation.family == second.evaluation.family:
+                    pair = _pair(need, first, second)
+                    key = first.evaluation.family
+                    if key not in best or signal(pair) > signal(best[key]):
+                        best[key] = pair
+        proposals += list(best.values())
+    proposals = [replace(p, why_not=_shortfalls(need, p)) for p in proposals]
+    ordered = _order(need, proposals)
+    best_signal = max((signal(p) for p in ordered if not p.why_not), default=max(signal(p) for p in ordered))
+    out = []
+    for index, proposal in enumerate(ordered):
+        other = ordered[1] if index == 0 and len(ordered) > 1 else ordered[0]
+        out.append(
+            replace(
+                proposal,
+                rank=index + 1,
+                serves=not proposal.why_not,
+                verdict=_verdict(need, proposal, index, best_signal),
+                reasons=_reasons(need, proposal, other, index),
+                gives_up=_gives_up(proposal, other) if proposal is not other else (),
+            )
+        )
+    return tuple(out)
+
+
+def _verdict(need: Need, p: Proposal, index: int, best_signal: float) -> str:
+    w = worst(p)
+    if p.why_not:
+        return f"Does not serve: {p.why_not[0]}."
+    behind = best_signal - signal(p)
+    hears = "nothing here hears better" if behind < 0.05 else f"{format_decibel(behind, digits=1)} behind the best heard here"
+    start = "Build this" if index == 0 else "Would serve"
+    bands = " and ".join(f.band.label for f in _must(p.bands))
+    return f"{start}: SWR stays at or below {format_ratio(w.swr_worst)} over {bands}; {hears}."
+
+
+def _reasons(need: Need, p: Proposal, other: Proposal, index: int) -> tuple[str, ...]:
+    out: list[str] = []
+    limit = need.limits.worst_swr
+    w = worst(p)
+    if not p.why_not:
+        out.append(
+            f"The tightest limit is the SWR in {w.band.label}: {format_ratio(w.swr_worst)} against {format_ratio(limit)} allowed."
+        )
+    if index == 0 and other is not p and not p.why_not:
+        out.append(_decided(p, other, limit))
+    line = line_from_need(need.feed_lines[0])
+    if index == 0:
+        f = max(_must(p.bands), key=lambda x: x.band.high).band.high
+        loss = float(line.loss_db(f))
+        mismatch = float(mismatch_loss_db(reflection_of_swr(w.swr_worst)))
+        out.append(
+            f"The {format_length(line.length)} of {line.title} loses {format_decibel(loss, digits=1)} at {format_frequency(f)}; "
+            f"the worst mismatch loses {format_decibel(mismatch, digits=1)}, so a better match could gain no more than that."
+        )
+    for f in _wishes(p):
+        word = "also serves" if _serves_wish(p, f, limit) else "does not really serve"
+        out.append(
+            f"It {word} the wish {f.band.label}: SWR up to {format_ratio(f.swr_worst)}, "
+            f"{format_decibel(f.realised_mean, digits=1, unit='dBi')} at the receiver."
+        )
+    if p.stock_suffices:
+        out.append("The shelf holds all of its metal.")
+    else:
+        missing = [line for m in p.members for line in m.evaluation.missing]
+        out.append("To buy: " + "; ".join(missing) + ".")
+    return tuple(out)
+
+
+def _decided(p: Proposal, other: Proposal, limit: float) -> str:
+    """The one thing that put ``p`` before ``other``."""
+    if other.why_not:
+        return f"Next comes the {other.title}, but it fails a limit: {other.why_not[0]}."
+    gap = signal(p) - signal(other)
+    if gap > ALIKE:
+        return f"It is heard {format_decibel(gap, digits=1)} better than the {other.title}, more than the 1 dB that can be noticed."
+    alike = f"It and the {other.title} are heard within {format_decibel(abs(gap), digits=1)} of each other, which nobody notices; it comes first because "
+    if len(p.members) != len(other.members):
+        return alike + f"it is {_count(len(p.members), 'antenna')} with {_count(len(p.members), 'feed line')} instead of {len(other.members)}."
+    if p.stock_suffices != other.stock_suffices:
+        return alike + "its metal is on the shelf and the other's is not."
+    if _wishes_served(p, limit) > _wishes_served(other, limit):
+        return alike + "it also covers a wish that the other does not."
+    return alike + f"it takes {p.parts} cut pieces and {p.joints} joints instead of {other.parts} and {other.joints}."
+
+
+def _count(number: int, noun: str) -> str:
+    words = {1: "one", 2: "two"}
+    return f"{words.get(number, str(number))} {noun}{'' if number == 1 else 's'}"
+
+
+def _gives_up(p: Proposal, other: Proposal) -> tuple[str, ...]:
+    """What ``p`` lacks against ``other``, line by line."""
+    out: list[str] = []
+    for mine in _must(p.bands):
+        theirs = next((f for f in other.bands if f.band.label == mine.band.label), None)
+        if theirs is None:
+            continue
+        gap = theirs.realised_mean - mine.realised_mean
+        if gap > 0.1:
+            out.append(f"{format_decibel(gap, digits=1)} in {mine.band.label}")
+        if mine.swr_worst > theirs.swr_worst + 0.15:
+            out.append(
+                f"SWR up to {format_ratio(mine.swr_worst)} instead of {format_ratio(theirs.swr_worst)} in {mine.band.label}"
+            )
+    for mine in _wishes(p):
+        theirs = next((f for f in other.bands if f.band.label == mine.band.label), None)
+        if theirs is not None and theirs.realised_mean - mine.realised_mean > 1.0:
+            gap = theirs.realised_mean - mine.realised_mean
+            out.append(f"{format_decibel(gap, digits=1)} in the wish {mine.band.label}")
+    if p.parts > other.parts:
+        out.append(f"{_count(p.parts - other.parts, 'more cut piece')}")
+    if p.joints > other.joints:
+        out.append(f"{_count(p.joints - other.joints, 'more joint')}")
+    if len(p.members) > len(other.members):
+        out.append("a second antenna and a second feed line")
+    bigger = largest(p) - largest(other)
+    if bigger > 0.02:
+        out.append(f"{format_length(round(bigger, 2))} more in its largest side")
+    return tuple(out)

@@ -1,0 +1,166 @@
+"""The records between an antenna family, its solution and what people read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from aerialwright.antennas.records import Dimension, Piece
+from aerialwright.base.errors import Caution
+from aerialwright.need.model import Band, Need
+from aerialwright.solution.records import FloatArray, Pattern, Sweep
+from aerialwright.structure.model import Structure
+
+__all__ = [
+    "BandFigures",
+    "Comparison",
+    "Curve",
+    "Dimension",
+    "Evaluation",
+    "Member",
+    "Piece",
+    "Proposal",
+    "Sensitivity",
+]
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """What an error in one dimension does: change of the frequency of lowest SWR [Hz], worst SWR over
+    the must-bands with the error either way, and the worst change of impedance [ohm].
+    ``error`` in SI (m or degree)."""
+
+    dimension: str
+    label: str
+    error: float
+    kind: str
+    frequency_shift: float
+    worst_swr: float
+    impedance_change: float
+
+
+@dataclass(frozen=True)
+class BandFigures:
+    """An antenna on one asked band. SWR refers to the feed line's impedance at the antenna, to the receiver's
+    impedance at the receiver end. Gains in dBi: toward the wanted directions in the wanted
+    polarisation, ``realised`` with mismatch, feed-line loss and metal loss."""
+
+    band: Band
+    swr_worst: float
+    swr_typical: float
+    swr_receiver_worst: float
+    swr_receiver_typical: float
+    gain_minimum: float
+    gain_mean: float
+    realised_minimum: float
+    realised_mean: float
+    efficiency_minimum: float
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """One antenna with its dimensions, solved over everything asked.
+
+    Arrays share ``frequency`` (n,) [Hz]: ``swr`` with ``swr_low``/``swr_high`` (the error band carried
+    through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
+    ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
+    ``width`` across and ``height`` [m].
+    """
+
+    key: str
+    title: str
+    family: str
+    family_title: str
+    dimensions: tuple[Dimension, ...]
+    pieces: tuple[Piece, ...]
+    structure: Structure
+    sweep: Sweep
+    frequency: FloatArray
+    swr: FloatArray
+    swr_low: FloatArray
+    swr_high: FloatArray
+    swr_receiver: FloatArray
+    gain_wanted: FloatArray
+    realised_gain: FloatArray
+    efficiency: FloatArray
+    half_power_band: tuple[float, float]
+    patterns: tuple[Pattern, ...]
+    bands: tuple[BandFigures, ...]
+    sensitivities: tuple[Sensitivity, ...]
+    width: float
+    height: float
+    parts: int
+    joints: int
+    stock_suffices: bool
+    missing: tuple[str, ...]
+    first_guess: tuple[Dimension, ...]
+    first_guess_source: str
+    assumptions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    owned: bool = False
+
+
+@dataclass(frozen=True)
+class Member:
+    """One antenna of a proposal and the labels of the bands it is there for."""
+
+    evaluation: Evaluation
+    band_labels: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """What could be built: one antenna, or two with their bands shared out.
+
+    ``rank`` counts from 1. ``verdict`` is one plain sentence; ``reasons`` say which limit decided and by how much;
+    ``gives_up`` what the person loses against the recommendation (or, for the recommendation, against the runner-up).
+    ``serves`` is False when a must-band is missed; ``why_not`` then says which and by how much.
+    """
+
+    key: str
+    title: str
+    members: tuple[Member, ...]
+    bands: tuple[BandFigures, ...]
+    rank: int
+    serves: bool
+    verdict: str
+    reasons: tuple[str, ...]
+    gives_up: tuple[str, ...]
+    why_not: tuple[str, ...]
+    parts: int
+    joints: int
+    stock_suffices: bool
+
+
+@dataclass(frozen=True)
+class Curve:
+    """A computed curve that answers a 'why' question about exactly this antenna.
+
+    ``x`` in SI or degree as ``x_kind`` says (``length``, ``angle``, ``count``, ``frequency``); each series is
+    ``(label, values (n,))`` in ``y_unit``. ``marks`` are labelled x positions (the built value, the rule of thumb).
+    ``reading`` says in one or two sentences, computed from the numbers, what the curve shows.
+    """
+
+    key: str
+    question: str
+    x_label: str
+    x_kind: str
+    x: FloatArray
+    y_label: str
+    y_unit: str
+    series: tuple[tuple[str, FloatArray], ...]
+    marks: tuple[tuple[str, float], ...]
+    reading: str
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The answer: proposals in order, the computed explanations, and what it all rests on."""
+
+    need: Need
+    proposals: tuple[Proposal, ...]
+    refused: tuple[tuple[str, str], ...]
+    curves: tuple[Curve, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    seconds: float
+    version: str

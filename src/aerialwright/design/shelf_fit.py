@@ -1,0 +1,94 @@
+"""Whether the shelf holds the pieces: stock lengths shared out first-fit, longest piece first.
+
+First-fit decreasing never claims a plan that does not exist, but may miss a tight one; the optimal plan belongs to the build sheet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from aerialwright.antennas.family import SAW_KERF
+from aerialwright.antennas.records import Piece
+from aerialwright.base.printing import format_length
+from aerialwright.need.model import StockItem
+
+
+@dataclass(frozen=True)
+class StockFit:
+    """Pieces with the stock they come from, and one line for each thing to buy."""
+
+    pieces: tuple[Piece, ...]
+    missing: tuple[str, ...]
+
+
+def _matches(piece: Piece, item: StockItem) -> bool:
+    if item.material != piece.material:
+        return False
+    if piece.shape in ("rod", "tube", "wire"):
+        return (
+            item.kind in ("rod", "tube", "wire")
+            and item.diameter is not None
+            and piece.diameter is not None
+            and abs(item.diameter - piece.diameter) < 0.05e-3
+        )
+    return item.kind == piece.shape
+
+
+def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockFit:
+    """Share the shelf out among the pieces."""
+    missing: list[str] = []
+    left: dict[int, list[float]] = {
+        index: [item.length] * min(item.quantity, 1000)
+        for index, item in enumerate(stock)
+        if item.kind in ("rod", "tube", "wire") and item.length
+    }
+    flat = {index: item.quantity for index, item in enumerate(stock) if item.kind in ("sheet", "mesh")}
+    used: dict[int, float] = {}
+    named: dict[str, str] = {}
+    order = sorted(pieces, key=lambda piece: -(piece.cut_length or 0.0))
+    for piece in order:
+        if piece.shape == "part":
+            continue
+        short = 0
+        for _ in range(piece.quantity):
+            if not _take(piece, stock, left, flat, used, named):
+                short += 1
+        if short:
+            size = "" if piece.diameter is None else f" {format_length(piece.diameter)}"
+            length = "" if piece.cut_length is None else f", {format_length(piece.cut_length)} each"
+            missing.append(f"{short} x {piece.name}: {piece.material}{size} {piece.shape}{length}")
+    out = tuple(replace(piece, stock=named.get(piece.name, "")) for piece in pieces)
+    return StockFit(out, tuple(missing))
+
+
+def _take(
+    piece: Piece,
+    stock: tuple[StockItem, ...],
+    left: dict[int, list[float]],
+    flat: dict[int, int],
+    used: dict[int, float],
+    named: dict[str, str],
+) -> bool:
+    need = (piece.cut_length or 0.0) + SAW_KERF
+    for index, item in enumerate(stock):
+        if not _matches(piece, item):
+            continue
+        label = item.label or f"{item.material} {item.kind}"
+        if index in left:
+            for place, length in enumerate(left[index]):
+                if length + SAW_KERF >= need:
+                    left[index][place] = length - need
+                    named[piece.name] = label
+                    return True
+        elif index in flat:
+            sides = sorted((item.width or item.diameter or 0.0, item.length or item.width or item.diameter or 0.0))
+            wanted = sorted((piece.cut_length or 0.0, piece.width or piece.cut_length or 0.0))
+            if sides[0] + 1e-9 < wanted[0] or sides[1] + 1e-9 < wanted[1]:
+                continue
+            whole = sides[0] * sides[1]
+            area = wanted[0] * wanted[1]
+            if used.get(index, 0.0) + area <= whole * item.quantity + 1e-9:
+                used[index] = used.get(index, 0.0) + area
+                named[piece.name] = label
+                return True
+    return False

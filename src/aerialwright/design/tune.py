@@ -1,0 +1,133 @@
+"""Dimensions moved by the engine until the antenna fits the asked bands: bounded least squares over all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from aerialwright.base.errors import AerialwrightError
+from aerialwright.design.evaluate import quick_impedance
+from aerialwright.design.model import Design, span_of, tuning_frequencies
+from aerialwright.need.model import Band, Limits
+from aerialwright.solution.records import FloatArray
+
+#: Weight of wish-bands against must-bands.
+WISH_WEIGHT = 0.2
+#: Weight of the size against the worst reflections: decides only where the electrical answer hardly changes.
+SIZE_WEIGHT = 0.4
+
+
+@dataclass(frozen=True)
+class Tuned:
+    """A design after tuning and rounding, and the number of evaluations it took."""
+
+    design: Design
+    evaluations: int
+    worst_reflection: float
+
+
+def tune(
+    design: Design,
+    bands: tuple[Band, ...],
+    *,
+    reference: float,
+    limits: Limits,
+    wishes: tuple[Band, ...] = (),
+    shorten_only: bool = False,
+    most_evaluations: int = 50,
+    cancelled: Callable[[], None] | None = None,
+) -> Tuned:
+    """Move the tuned dimensions so that the reflection over the bands is low, worst frequencies first, then round.
+
+    Residuals are (|G| / G_limit)^2 at frequencies across each band, so that the largest reflections count most.
+    ``shorten_only`` keeps every length at or below its present value (an antenna that exists can only be cut).
+    ``cancelled`` is called before each evaluation and may raise.
+
+    Raises
+    ------
+    DesignError
+        If no start value gives a structure that can be built.
+    """
+    family, plan = design.family, design.plan
+    span = span_of(bands)
+    keys = [key for key in family.tuned(plan)]
+    limit = family.bounds(plan, span, design.values)
+    low, high = [], []
+    for key in list(keys):
+        bottom, top = limit[key]
+        parameter = family.parameter(key)
+        bottom, top = max(bottom, parameter.lowest), min(top, parameter.highest)
+        if parameter.kind == "length":
+            top = min(top, limits.largest_size)
+        if shorten_only:
+            if parameter.kind != "length" or key == "gap":
+                keys.remove(key)
+                continue
+            top = min(top, design.values[key])
+            bottom = min(bottom, 0.5 * top)
+        if bottom >= top - parameter.step:
+            bottom = top - 2 * parameter.step
+        low.append(bottom)
+        high.append(top)
+    frequency = tuning_frequencies(bands)
+    weight = np.ones(len(frequency))
+    if wishes:
+        extra = tuning_frequencies(wishes)
+        frequency = np.concatenate([frequency, extra])
+        weight = np.concatenate([weight, np.full(len(extra), WISH_WEIGHT)])
+    allowed = (limits.worst_swr - 1.0) / (limits.worst_swr + 1.0)
+    bottom, top = np.array(low), np.array(high)
+    width = top - bottom
+    start = np.clip(np.array([design.values[key] for key in keys]), bottom + 0.02 * width, top - 0.02 * width)
+    count = 0
+    best: tuple[float, FloatArray] = (np.inf, start)
+
+    def residual(unit: FloatArray) -> FloatArray:
+        nonlocal count, best
+        if cancelled is not None:
+            cancelled()
+        count += 1
+        x = bottom + unit * width
+        candidate = design.with_values(**dict(zip(keys, x.tolist(), strict=True)))
+        size = _size_penalty(candidate, limits)
+        try:
+            z = quick_impedance(candidate, frequency)
+        except AerialwrightError:
+            # Metal that cannot exist reflects everything: the optimiser turns back.
+            return np.append(np.full(len(frequency), (1.0 / allowed) ** 2), 1.0)
+        reflection = np.abs((z - reference) / (z + reference))
+        values = weight * (reflection / allowed) ** 2
+        cost = float(np.sum(values**2)) + size**2
+        if cost < best[0]:
+            best = (cost, x.copy())
+        return np.append(values, size)
+
+    unit = (start - bottom) / width
+    least_squares(
+        residual, unit, bounds=(0.0, 1.0), diff_step=2e-3, xtol=1e-3, ftol=2e-3, gtol=1e-6, max_nfev=max(4, most_evaluations // (len(keys) + 1))
+    )
+    chosen = design.with_values(**dict(zip(keys, best[1].tolist(), strict=True)))
+    rounded = family.rounded(plan, chosen.values)
+    if "disc_hub_diameter" in rounded and rounded.get("disc_spokes", 1) == 0:
+        rounded["disc_hub_diameter"] = rounded["disc_diameter"]
+    final = Design(design.family_key, plan, rounded, design.owned)
+    try:
+        z = quick_impedance(final, frequency)
+    except AerialwrightError:
+        final = chosen
+        z = quick_impedance(final, frequency)
+    worst = float(np.max(np.abs((z - reference) / (z + reference))))
+    return Tuned(final, count, worst)
+
+
+def _size_penalty(design: Design, limits: Limits) -> float:
+    """A mild wish for a smaller antenna, and a wall where it passes the largest size allowed."""
+    try:
+        width, height = design.family.size(design.structure())
+    except AerialwrightError:
+        return 0.0
+    over = max(width, height) / limits.largest_size - 1.0
+    return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * 20.0

@@ -1,0 +1,130 @@
+"""Far field of generating lines: rings by Bessel functions, rods by the finite sum over copies.
+
+``E_theta = -jk/(4 pi) (eta N_theta + L_phi)``, ``E_phi = -jk eta/(4 pi) N_phi``, with exp(-jkr)/r left out
+(radiation vectors as in [@balanis-2016]). Over a perfect ground the image is added and only the upper half space radiates.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import jv
+
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.base.constants import eta0
+from aerialwright.engine import feed as feeds
+from aerialwright.engine.geometry import RING
+from aerialwright.engine.matrix import Solved, System
+from aerialwright.engine.quadrature import gauss01
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+
+def radiation(system: System, solved: Solved, *, theta: FloatArray, phi: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    """``E_theta`` and ``E_phi`` (n_theta, n_phi) [V] (times metres) for one volt at the feed.
+
+    ``theta`` (n_theta,) from the zenith and ``phi`` (n_phi,) [rad].
+    """
+    geometry = system.geometry
+    k = 2 * math.pi * solved.frequency / SPEED_OF_LIGHT
+    current = (system.value @ solved.coefficients) * system.weight
+    kind = system.mesh.kind[system.element]
+    tangent = system.tangent[system.element]
+    st, ct = np.sin(theta), np.cos(theta)
+    n_theta = np.zeros((len(theta), len(phi)), dtype=np.complex128)
+    n_phi = np.zeros_like(n_theta)
+    rings = kind == RING
+    images = (1.0, -1.0) if geometry.ground else (1.0,)
+    if np.any(rings):
+        rho, z = system.point[rings, 0], system.point[rings, 2]
+        t_rho, t_z = tangent[rings, 0], tangent[rings, 2]
+        psi = k * np.outer(st, rho)
+        j0, j1 = jv(0, psi), jv(1, psi)
+        ring_sum = np.zeros(len(theta), dtype=np.complex128)
+        for sign in images:
+            shift = np.exp(1j * k * sign * np.outer(ct, z))
+            part = (sign * t_rho * ct[:, None]) * 1j * j1 - (t_z * st[:, None]) * j0
+            ring_sum += (part * shift) @ current[rings]
+        n_theta += ring_sum[:, None]
+    rods = ~rings
+    if np.any(rods):
+        position = system.point[rods]
+        along = tangent[rods]
+        amount = current[rods]
+        cp, sp = np.cos(phi), np.sin(phi)
+        for turn in range(geometry.order):
+            angle = 2 * math.pi * turn / geometry.order
+            c, s = math.cos(angle), math.sin(angle)
+            rotation = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+            phase = complex(math.cos(geometry.mode * angle), -math.sin(geometry.mode * angle)) / geometry.order
+            for sign in images:
+                flip = np.array([1.0, 1.0, sign])
+                p = (position * flip) @ rotation.T
+                t = (along * np.array([sign, sign, 1.0])) @ rotation.T
+                weighted = amount * phase
+                # Sum over points for each direction, one phi at a time to bound memory.
+                for index in range(len(phi)):
+                    direction = np.stack([st * cp[index], st * sp[index], ct], axis=1)
+                    shift = np.exp(1j * k * direction @ p.T)
+                    vector = shift @ (t * weighted[:, None])
+                    n_theta[:, index] += (vector[:, 0] * cp[index] + vector[:, 1] * sp[index]) * ct - vector[:, 2] * st
+                    n_phi[:, index] += vector[:, 1] * cp[index] - vector[:, 0] * sp[index]
+    factor = -1j * k / (4 * math.pi)
+    return factor * (eta0 * n_theta + _gap_vector(system, k, theta)[:, None]), factor * eta0 * n_phi
+
+
+def _gap_vector(system: System, k: float, theta: FloatArray) -> ComplexArray:
+    """``L_phi`` (n_theta,) of a feed gap about the axis; that of a gap in an off-axis rod is that of a loop of gap size and left out."""
+    aperture = system.geometry.aperture
+    total = np.zeros(len(theta), dtype=np.complex128)
+    if aperture.section >= 0:
+        return total
+    x, w = gauss01(8)
+    if aperture.annulus:
+        rho = aperture.radius_inner + (aperture.radius_outer - aperture.radius_inner) * x
+        z = np.full_like(rho, aperture.origin[2])
+        amount = aperture.sense * w * (aperture.radius_outer - aperture.radius_inner)
+        amount = amount * feeds.weight_of_gap(aperture, x, aperture.radius_inner, aperture.radius_outer, 1.0)
+    else:
+        rho = np.full_like(x, aperture.radius_inner)
+        z = aperture.low + (aperture.high - aperture.low) * x
+        amount = aperture.sense * w
+    for sign in (1.0, -1.0) if system.geometry.ground else (1.0,):
+        j1 = jv(1, k * np.outer(np.sin(theta), rho))
+        shift = np.exp(1j * k * sign * np.outer(np.cos(theta), z))
+        total += (1j * j1 * shift) @ (2 * math.pi * rho * amount)
+    return total
+
+
+def sphere_rule(system: System, frequency: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Directions for the radiated power: theta (n,), phi (m,), and weights (n, m) that sum to the solid angle."""
+    geometry = system.geometry
+    k = 2 * math.pi * frequency / SPEED_OF_LIGHT
+    size = k * geometry.scale
+    count = 16 + int(1.6 * size)
+    x, w = gauss01(count)
+    if geometry.ground:
+        cosine, weight = x, w
+    else:
+        cosine, weight = 2 * x - 1, 2 * w
+    rods = bool(np.any(system.mesh.kind != RING))
+    turns = 1
+    if rods:
+        # Azimuthal harmonics are multiples of the order; sample one sector.
+        turns = 2 + int(2 * (size + 6) / geometry.order)
+    phi = 2 * np.pi * (np.arange(turns) + 0.5) / turns / geometry.order
+    return np.arccos(cosine), phi, np.outer(weight, np.full(turns, 2 * np.pi / turns))
+
+
+def powers(system: System, solved: Solved) -> tuple[float, float, float]:
+    """(accepted, radiated, lost) power [W] for one volt amplitude at the feed."""
+    accepted = 0.5 * solved.admittance.real
+    theta, phi, weight = sphere_rule(system, solved.frequency)
+    e_theta, e_phi = radiation(system, solved, theta=theta, phi=phi)
+    radiated = float(np.sum(weight * (abs(e_theta) ** 2 + abs(e_phi) ** 2))) / (2 * eta0)
+    x = solved.coefficients
+    lost = 0.5 * float((x.conj() @ (system.loss_matrix(solved.frequency) @ x)).real)
+    return accepted, radiated, lost

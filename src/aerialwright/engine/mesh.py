@@ -1,0 +1,267 @@
+"""Graded meshes and the polynomial basis on them.
+
+Each generating line is cut into elements that grow geometrically from both ends, because charge crowds at
+free edges, feeds and hubs. On each element the total current is a polynomial in Legendre coefficients. Global unknowns
+are node functions (linear, so that ``d`` line ends meeting in a node share ``d - 1`` of them) and
+integrated-Legendre bubbles inside elements (a hierarchical basis as in [@kolundzija-2002]).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.polynomial import legendre
+from numpy.typing import NDArray
+
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.base.errors import StructureError
+from aerialwright.engine.geometry import RING, Geometry, Line
+from aerialwright.structure.model import JOIN_TOLERANCE
+
+FloatArray = NDArray[np.float64]
+
+#: Highest polynomial order of the current on an element.
+MAX_ORDER = 6
+
+
+@dataclass(frozen=True)
+class MeshSettings:
+    """How finely the lines are cut.
+
+    ``longest`` : longest element in wavelengths of the highest frequency.
+    ``end_fraction`` : size of the element at a crowded end, in units of the local feature there.
+    ``ratio`` : growth from one element to the next.
+    ``order`` : polynomial order on the long elements; the crowded small ones have one less, ``extra`` is added to all.
+    ``points`` : Gauss points of an element beyond its order. ``near_rule`` : points of the graded rules (outer half,
+    inner side) for close pairs.
+    """
+
+    longest: float = 0.22
+    end_fraction: float = 0.6
+    ratio: float = 3.0
+    order: int = 3
+    extra: int = 0
+    points: int = 2
+    near_rule: tuple[int, int] = (7, 14)
+
+
+@dataclass
+class Mesh:
+    """Elements as arrays, ``n`` of them.
+
+    ``kind`` (n,), ``start`` and ``end`` (n, 3) [m], ``radius`` (n,) [m] (rods), ``section`` (n,), ``order`` (n,),
+    ``line`` (n,) index of the generating line, ``first_node``/``last_node`` (n,) node numbers.
+    ``basis`` (n * (MAX_ORDER + 1), unknowns): Legendre coefficients of the current of each unknown;
+    ``slope``: the same of d/ds. Rows are grouped by element.
+    """
+
+    kind: NDArray[np.int64]
+    start: FloatArray
+    end: FloatArray
+    radius: FloatArray
+    section: NDArray[np.int64]
+    order: NDArray[np.int64]
+    line: NDArray[np.int64]
+    length: FloatArray
+    basis: FloatArray
+    slope: FloatArray
+    unknowns: int
+    settings: MeshSettings
+    top_frequency: float
+
+
+def _direction(line: Line, from_start: bool) -> FloatArray:
+    d = np.subtract(line.end, line.start) / line.length
+    return d if from_start else -d
+
+
+def _end_size(geometry: Geometry, index: int, node_index: int, at_start: bool, settings: MeshSettings, wavelength: float) -> float:
+    """Length of the element at one end of a line [m]; infinity where nothing crowds."""
+    line = geometry.lines[index]
+    node = geometry.nodes[node_index]
+    others = [end for end in node.ends if end != (index, 0 if at_start else 1)]
+    feature = line.radius if line.kind != RING else 0.0
+    limit = 0.25 * wavelength
+    aperture = geometry.aperture
+    if aperture.on_ground and abs(node.position[2]) < JOIN_TOLERANCE:
+        rho = math.hypot(node.position[0], node.position[1])
+        if abs(rho - aperture.radius_inner) < JOIN_TOLERANCE or abs(rho - aperture.radius_outer) < JOIN_TOLERANCE:
+            return settings.end_fraction * (aperture.radius_outer - aperture.radius_inner)
+    if geometry.ground and not others and abs(node.position[2]) < JOIN_TOLERANCE:
+        return math.inf
+    if not others:
+        if node.on_axis:
+            return math.inf
+        if line.kind == RING:
+            # A sheet edge: the current goes as the root of the distance, at every scale.
+            return settings.end_fraction * 0.04 * min(line.length, limit)
+        return settings.end_fraction * max(2.0 * feature, 0.04 * min(line.length, limit))
+    if len(others) == 1 and not line.aperture:
+        other = geometry.lines[others[0][0]]
+        along = _direction(line, at_start)
+        onward = _direction(other, others[0][1] == 0)
+        straight = float(np.dot(along, onward)) < -0.995
+        same = other.kind == line.kind and abs(other.radius - line.radius) < JOIN_TOLERANCE
+        if straight and same and not other.aperture:
+            return math.inf
+    sizes = [min(line.length, limit)] + [min(geometry.lines[o].length, limit) for o, _ in others]
+    sizes = [s for s in sizes if s > 0]
+    smallest = min(sizes)
+    size = settings.end_fraction * (smallest if smallest < 0.5 * min(line.length, limit) else 0.25 * smallest)
+    rods = [geometry.lines[o].radius for o, _ in others if geometry.lines[o].kind != RING]
+    thick = max([feature, *rods])
+    if line.kind == RING and not rods:
+        return size
+    return max(size, settings.end_fraction * 3.0 * thick)
+
+
+def _cut(length: float, first: float, last: float, longest: float, ratio: float) -> FloatArray:
+    """Break points 0..1 of a line, growing by ``ratio`` from both ends up to ``longest``."""
+
+    def size(at: float) -> float:
+        grow = ratio - 1.0
+        return min(longest, first + grow * at, last + grow * (length - at))
+
+    points = [0.0]
+    left, right = [0.0], [length]
+    # Walk from both ends and meet in the middle.
+    while True:
+        gap = right[-1] - left[-1]
+        step_left = min(longest, first * ratio ** (len(left) - 1)) if math.isfinite(first) else longest
+        step_right = min(longest, last * ratio ** (len(right) - 1)) if math.isfinite(last) else longest
+        if step_left <= step_right:
+            step, side = step_left, 0
+        else:
+            step, side = step_right, 1
+        if gap <= 1.6 * step:
+            break
+        if gap < 2.0 * step:
+            step = 0.5 * gap
+        if side == 0:
+            left.append(left[-1] + step)
+        else:
+            right.append(right[-1] - step)
+        if len(left) + len(right) > 4000:
+            break
+    points = left + right[::-1]
+    return np.array(points) / length
+
+
+def build_mesh(geometry: Geometry, *, top_frequency: float, settings: MeshSettings) -> Mesh:
+    """Cut the lines for the highest frequency [Hz] and number the unknowns.
+
+    Raises
+    ------
+    StructureError
+        If the structure is too large for the frequency, or no current can flow.
+    """
+    wavelength = SPEED_OF_LIGHT / top_frequency
+    total = sum(line.length for line in geometry.lines)
+    if total > 400 * wavelength:
+        raise StructureError(
+            f"{total / wavelength:.0f} wavelengths of metal at {top_frequency / 1e6:.4g} MHz",
+            where="mesh",
+            mend="lower the highest frequency or shorten the longest dimension",
+        )
+    kinds: list[int] = []
+    starts: list[FloatArray] = []
+    ends: list[FloatArray] = []
+    radii: list[float] = []
+    sections: list[int] = []
+    orders: list[int] = []
+    owners: list[int] = []
+    node_ends: dict[int, list[tuple[int, int]]] = {}
+    inner_joints: list[tuple[int, int]] = []
+    for index, line in enumerate(geometry.lines):
+        first = _end_size(geometry, index, line.start_node, True, settings, wavelength)
+        last = _end_size(geometry, index, line.end_node, False, settings, wavelength)
+        cuts = _cut(line.length, first, last, settings.longest * wavelength, settings.ratio)
+        a, b = np.asarray(line.start), np.asarray(line.end)
+        count = len(cuts) - 1
+        base = len(kinds)
+        for piece in range(count):
+            kinds.append(line.kind)
+            starts.append(a + (b - a) * cuts[piece])
+            ends.append(a + (b - a) * cuts[piece + 1])
+            radii.append(line.radius)
+            sections.append(line.section)
+            size = (cuts[piece + 1] - cuts[piece]) * line.length / wavelength
+            order = settings.order if size > 0.02 else settings.order - 1
+            if size > 0.15:
+                order += 1
+            orders.append(min(MAX_ORDER, max(1, order + settings.extra)))
+            owners.append(index)
+            if piece:
+                inner_joints.append((base + piece - 1, base + piece))
+        node_ends.setdefault(line.start_node, []).append((base, 0))
+        node_ends.setdefault(line.end_node, []).append((base + count - 1, 1))
+    n = len(kinds)
+    start, end = np.array(starts), np.array(ends)
+    length = np.linalg.norm(end - start, axis=1)
+    order_array = np.array(orders)
+    width = MAX_ORDER + 1
+    columns: list[FloatArray] = []
+
+    def node_function(pairs: list[tuple[int, int, float]]) -> None:
+        column = np.zeros(n * width)
+        for element, side, weight in pairs:
+            # Linear from 0 to weight toward the side: (1 -/+ x)/2.
+            column[element * width] += 0.5 * weight
+            column[element * width + 1] += (0.5 if side == 1 else -0.5) * weight
+        columns.append(column)
+
+    for before, after in inner_joints:
+        node_function([(before, 1, 1.0), (after, 0, 1.0)])
+    for node_index, meeting in node_ends.items():
+        node = geometry.nodes[node_index]
+        grounded = geometry.ground and abs(node.position[2]) < JOIN_TOLERANCE
+        open_axis = geometry.mode != 0 and node.on_axis
+        if grounded or open_axis:
+            for element, side in meeting:
+                node_function([(element, side, 1.0)])
+            continue
+        # A disc or cone that closes on the axis carries no current there.
+        live = [m for m in meeting if not (node.on_axis and kinds[m[0]] == RING)]
+        if len(live) < 2:
+            continue
+        e0, s0 = live[0]
+        out0 = 1.0 if s0 == 1 else -1.0
+        for e1, s1 in live[1:]:
+            into1 = 1.0 if s1 == 0 else -1.0
+            # Current arrives through end 0 and leaves through the other.
+            node_function([(e0, s0, out0), (e1, s1, into1)])
+    for element in range(n):
+        for degree in range(2, order_array[element] + 1):
+            column = np.zeros(n * width)
+            # Integrated Legendre: (P_k - P_{k-2}) vanishes at both ends.
+            column[element * width + degree] = 1.0
+            column[element * width + degree - 2] = -1.0
+            columns.append(column)
+    if not columns:
+        raise StructureError("no current can flow anywhere", where="structure", mend="join the pieces to each other")
+    basis = np.array(columns).T.copy()
+    derivative = np.zeros((width, width))
+    for degree in range(width):
+        unit = np.zeros(degree + 1)
+        unit[degree] = 1.0
+        d = legendre.legder(unit)
+        derivative[: len(d), degree] = d
+    slope = np.einsum("ij,ejc->eic", derivative, basis.reshape(n, width, -1))
+    slope *= (2.0 / length)[:, None, None]
+    return Mesh(
+        kind=np.array(kinds, dtype=np.int64),
+        start=start,
+        end=end,
+        radius=np.array(radii),
+        section=np.array(sections, dtype=np.int64),
+        order=order_array.astype(np.int64),
+        line=np.array(owners, dtype=np.int64),
+        length=length,
+        basis=basis,
+        slope=slope.reshape(n * width, -1),
+        unknowns=basis.shape[1],
+        settings=settings,
+        top_frequency=top_frequency,
+    )

@@ -1,0 +1,130 @@
+"""The need: what someone wants to hear or reach, from where, with what on the shelf. SI, validated, no files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True)
+class Band:
+    """A frequency range: ``low`` and ``high`` [Hz]; ``importance`` is ``"must"`` or ``"wish"``."""
+
+    label: str
+    low: float
+    high: float
+    importance: str = "must"
+
+    @property
+    def centre(self) -> float:
+        """Arithmetic centre [Hz]."""
+        return 0.5 * (self.low + self.high)
+
+
+@dataclass(frozen=True)
+class FarEnd:
+    """Where the other end is.
+
+    ``kind``: ``"all round"``, ``"sector"`` or ``"sky"``. Elevations [degree] above the horizon that
+    matter; ``azimuth`` and ``width`` [degree] only for a sector (azimuth clockwise from north).
+    """
+
+    kind: str = "all round"
+    lowest_elevation: float = 0.0
+    highest_elevation: float = 10.0
+    azimuth: float = 0.0
+    width: float = 360.0
+
+
+@dataclass(frozen=True)
+class FeedLine:
+    """A coax: ``type`` is a key of the cable table or ``"other"``; ``length`` [m]; ``impedance`` [ohm];
+    ``loss`` optional measured loss [dB] at ``loss_frequency`` [Hz] for the whole length."""
+
+    type: str
+    length: float
+    impedance: float = 50.0
+    loss: float | None = None
+    loss_frequency: float | None = None
+
+
+@dataclass(frozen=True)
+class StockItem:
+    """Something on the shelf.
+
+    ``kind``: ``rod``, ``tube``, ``wire``, ``sheet``, ``mesh``, ``pipe`` (plastic), ``board`` (plastic).
+    ``diameter`` outer [m]; ``wall`` [m]; ``length``, ``width``, ``thickness`` [m]; ``pitch`` (mesh, centre to
+    centre) and ``wire_diameter`` [m]; ``quantity`` pieces. Unused ones are None.
+    """
+
+    kind: str
+    material: str
+    label: str = ""
+    quantity: int = 1
+    diameter: float | None = None
+    wall: float | None = None
+    length: float | None = None
+    width: float | None = None
+    thickness: float | None = None
+    pitch: float | None = None
+    wire_diameter: float | None = None
+
+
+@dataclass(frozen=True)
+class Site:
+    """Where it will hang: ``height`` of the antenna above ground or sea [m]; ``noise`` is one of the ITU-R
+    P.372 classes ``"city"``, ``"residential"``, ``"rural"``, ``"quiet rural"``; free text for the rest."""
+
+    description: str = ""
+    height: float = 5.0
+    noise: str = "residential"
+    nearby: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Limits:
+    """``largest_size`` [m] of any side; ``tools`` the builder has; ``worst_swr`` asked over must-bands;
+    ``most_parts`` cut pieces the builder is willing to make."""
+
+    largest_size: float = 2.5
+    tools: tuple[str, ...] = ()
+    worst_swr: float = 2.5
+    most_parts: int | None = None
+
+
+@dataclass(frozen=True)
+class OwnedAntenna:
+    """An antenna the person has: a family key and the dimensions as given, SI, by the family's own names."""
+
+    name: str
+    family: str
+    dimensions: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Need:
+    """The whole wish. ``feed_lines[0]`` is the one in use, the rest are alternatives."""
+
+    title: str
+    question: str
+    bands: tuple[Band, ...]
+    far_end: FarEnd
+    polarisation: str
+    feed_lines: tuple[FeedLine, ...]
+    site: Site
+    limits: Limits
+    transmit_power: float = 0.0
+    transmit_band: str = ""
+    receiver_impedance: float = 50.0
+    connectors: tuple[str, ...] = ()
+    stock: tuple[StockItem, ...] = ()
+    owned: tuple[OwnedAntenna, ...] = ()
+
+    @property
+    def receive_only(self) -> bool:
+        """True when no transmit power is asked."""
+        return self.transmit_power <= 0.0
+
+    @property
+    def must_bands(self) -> tuple[Band, ...]:
+        """The bands that decide."""
+        return tuple(band for band in self.bands if band.importance == "must")

@@ -1,0 +1,370 @@
+"""need.toml: reading it into a :class:`Need`, and writing one back without losing a person's comments."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any
+
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
+
+from aerialwright.base.atomic import write_text_atomic
+from aerialwright.base.errors import NeedError, ProjectError, QuantityError
+from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
+from aerialwright.need.check import check_need
+from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
+from aerialwright.project.schema import (
+    Angle,
+    Decibel,
+    Frequency,
+    Impedance,
+    Length,
+    LengthOrZero,
+    Power,
+    Prose,
+    Ratio,
+    Table,
+    Word,
+    validate,
+)
+from aerialwright.project.text import Location, TomlText, parse_toml, read_text, read_toml
+from aerialwright.stock.cables import OTHER, cable
+from aerialwright.stock.tables import StockError
+
+NEED_FILE = "need.toml"
+
+
+def _range(value: object) -> tuple[float, float]:
+    try:
+        return parse_frequency_range(value)
+    except QuantityError as error:
+        raise PydanticCustomError("quantity", "{what}", {"what": error.what, "mend": error.mend}) from None
+
+
+def _dimension(value: object) -> float:
+    """A family's dimension: a length or an angle with its unit, or a plain whole number."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        if abs(value) > 100_000:
+            raise PydanticCustomError(
+                "quantity", "{what}", {"what": f"{str(value)[:20]} is no count", "mend": "check it"}
+            )
+        return float(value)
+    try:
+        return parse_quantity(value, _dimension_kind(value))
+    except QuantityError as error:
+        mend = f"{error.mend}; angles like '60 deg', counts without unit"
+        raise PydanticCustomError("quantity", "{what}", {"what": error.what, "mend": mend}) from None
+
+
+def _dimension_kind(value: object) -> str:
+    if isinstance(value, int):
+        return "count"
+    return "angle" if isinstance(value, str) and re.search(r"(deg|degrees?|°|º|rad)\.?\s*$", value) else "length"
+
+
+class _Band(Table):
+    label: Word
+    range: Annotated[tuple[float, float], BeforeValidator(_range)] | None = None
+    low: Frequency | None = None
+    high: Frequency | None = None
+    importance: Word = "must"
+
+
+class _FarEnd(Table):
+    kind: Word = "all round"
+    lowest_elevation: Angle = 0.0
+    highest_elevation: Angle = 10.0
+    azimuth: Angle = 0.0
+    width: Angle = 360.0
+
+
+class _FeedLine(Table):
+    type: Word
+    length: LengthOrZero
+    impedance: Impedance | None = None
+    loss: Decibel | None = None
+    loss_frequency: Frequency | None = None
+
+
+class _Receiver(Table):
+    impedance: Impedance = 50.0
+
+
+class _Site(Table):
+    description: Prose = ""
+    height: LengthOrZero = 5.0
+    noise: Word = "residential"
+    nearby: list[Prose] = Field(default=[], max_length=100)
+
+
+class _Limits(Table):
+    largest_size: Length = 2.5
+    tools: list[Word] = Field(default=[], max_length=100)
+    worst_swr: Ratio = 2.5
+    most_parts: int | None = None
+
+
+class _Transmit(Table):
+    power: Power = 0.0
+    band: Word = ""
+
+
+class _Stock(Table):
+    kind: Word
+    material: Word
+    label: Word = ""
+    quantity: int = 1
+    diameter: Length | None = None
+    wall: Length | None = None
+    length: Length | None = None
+    width: Length | None = None
+    thickness: Length | None = None
+    pitch: Length | None = None
+    wire_diameter: Length | None = None
+
+
+class _Owned(Table):
+    name: Word
+    family: Word
+    dimensions: dict[Word, Annotated[float, BeforeValidator(_dimension)]] = Field(default={})
+
+
+class _NeedFile(Table):
+    title: Word
+    question: Prose = ""
+    polarisation: Word = "vertical"
+    connectors: list[Word] = Field(default=[], max_length=100)
+    band: list[_Band] = Field(default=[], max_length=200)
+    far_end: _FarEnd = _FarEnd()
+    feed_line: list[_FeedLine] = Field(default=[], max_length=200)
+    receiver: _Receiver = _Receiver()
+    site: _Site = _Site()
+    limits: _Limits = _Limits()
+    transmit: _Transmit = _Transmit()
+    stock: list[_Stock] = Field(default=[], max_length=1000)
+    owned: list[_Owned] = Field(default=[], max_length=200)
+
+
+def need_path(path: str | os.PathLike[str]) -> Path:
+    """The need file meant by ``path``: itself, or ``need.toml`` inside a project folder."""
+    given = Path(path)
+    try:
+        return given / NEED_FILE if given.is_dir() else given
+    except (OSError, ValueError):
+        return given
+
+
+def read_need(path: str | os.PathLike[str]) -> Need:
+    """The validated need of a project folder or a need file.
+
+    Raises :class:`ProjectError` naming file, line, key, fault and remedy, for anything that is not a sound need.
+    """
+    return _need_of(read_toml(need_path(path)))
+
+
+def parse_need(text: str, *, name: str = NEED_FILE) -> Need:
+    """The need written in ``text`` (a page's editor); ``name`` is used in messages."""
+    return _need_of(parse_toml(text, Path(name)))
+
+
+def _need_of(source: TomlText) -> Need:
+    document = validate(_NeedFile, source)
+    need = Need(
+        title=document.title,
+        question=document.question,
+        bands=tuple(_band(band, number, source) for number, band in enumerate(document.band)),
+        far_end=FarEnd(**document.far_end.model_dump()),
+        polarisation=document.polarisation,
+        feed_lines=tuple(_feed_line(line, number, source) for number, line in enumerate(document.feed_line)),
+        site=Site(**{**document.site.model_dump(), "nearby": tuple(document.site.nearby)}),
+        limits=Limits(**{**document.limits.model_dump(), "tools": tuple(document.limits.tools)}),
+        transmit_power=document.transmit.power,
+        transmit_band=document.transmit.band,
+        receiver_impedance=document.receiver.impedance,
+        connectors=tuple(document.connectors),
+        stock=tuple(StockItem(**item.model_dump()) for item in document.stock),
+        owned=tuple(OwnedAntenna(item.name, item.family, dict(item.dimensions)) for item in document.owned),
+    )
+    try:
+        check_need(need)
+    except NeedError as error:
+        raise source.error(error.what, _location(error.where), error.mend) from None
+    return need
+
+
+def _location(where: str) -> Location:
+    """'stock 2 (rods).diameter' -> ('stock', 1, 'diameter')."""
+    match = re.fullmatch(r"(\w+)(?: (\d+))?(?: \(.*\))?(?:\.(.+))?", where, re.DOTALL)
+    if match is None:
+        return ()
+    location: Location = (match[1],)
+    if match[2]:
+        location += (int(match[2]) - 1,)
+    if match[3]:
+        location += tuple(match[3].split(".", 1)) if match[3].startswith("dimensions.") else (match[3],)
+    return location
+
+
+def _band(band: _Band, number: int, source: TomlText) -> Band:
+    if band.range is not None:
+        if band.low is not None or band.high is not None:
+            raise source.error("has both range and low/high", ("band", number), "keep one of them")
+        low, high = band.range
+    elif band.low is None or band.high is None:
+        raise source.error("has no range", ("band", number), "add range = '118-137 MHz'")
+    else:
+        low, high = band.low, band.high
+    return Band(label=band.label, low=low, high=high, importance=band.importance)
+
+
+def _feed_line(line: _FeedLine, number: int, source: TomlText) -> FeedLine:
+    key, impedance = line.type, line.impedance
+    if key != OTHER:
+        try:
+            row = cable(key)
+        except StockError as error:
+            mend = f"{error.mend} Or take 'other' with impedance, loss and loss_frequency"
+            raise source.error(error.what, ("feed_line", number, "type"), mend) from None
+        key = row.key
+        impedance = row.impedance if impedance is None else impedance
+    elif impedance is None:
+        raise source.error(
+            "a cable of unknown type needs its impedance", ("feed_line", number), "add impedance = '50 ohm'"
+        )
+    return FeedLine(key, line.length, impedance, line.loss, line.loss_frequency)
+
+
+def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """``need`` as the plain tables of need.toml, quantities as text that reads back exactly.
+
+    ``dimension_kinds`` gives ``"length"``, ``"angle"`` or ``"count"`` for the dimension names of owned antennas.
+    """
+    document: dict[str, Any] = {"title": need.title}
+    if need.question:
+        document["question"] = need.question
+    document["polarisation"] = need.polarisation
+    if need.connectors:
+        document["connectors"] = list(need.connectors)
+    document["band"] = [
+        {
+            "label": band.label,
+            "low": exact_text(band.low, "frequency"),
+            "high": exact_text(band.high, "frequency"),
+            "importance": band.importance,
+        }
+        for band in need.bands
+    ]
+    far = need.far_end
+    document["far_end"] = {
+        "kind": far.kind,
+        "lowest_elevation": exact_text(far.lowest_elevation, "angle"),
+        "highest_elevation": exact_text(far.highest_elevation, "angle"),
+    }
+    if far.kind == "sector" or (far.azimuth, far.width) != (0.0, 360.0):
+        document["far_end"] |= {"azimuth": exact_text(far.azimuth, "angle"), "width": exact_text(far.width, "angle")}
+    document["feed_line"] = [_line_table(line) for line in need.feed_lines]
+    document["receiver"] = {"impedance": exact_text(need.receiver_impedance, "impedance")}
+    document["site"] = {
+        "description": need.site.description,
+        "height": exact_text(need.site.height, "length", unit="m"),
+        "noise": need.site.noise,
+        "nearby": list(need.site.nearby),
+    }
+    document["limits"] = {
+        "largest_size": exact_text(need.limits.largest_size, "length"),
+        "tools": list(need.limits.tools),
+        "worst_swr": need.limits.worst_swr,
+    }
+    if need.limits.most_parts is not None:
+        document["limits"]["most_parts"] = need.limits.most_parts
+    if need.transmit_power > 0.0:
+        document["transmit"] = {"power": exact_text(need.transmit_power, "power"), "band": need.transmit_band}
+    if need.stock:
+        document["stock"] = [_item_table(item) for item in need.stock]
+    if need.owned:
+        document["owned"] = [_owned_table(item, dimension_kinds or {}) for item in need.owned]
+    return document
+
+
+def _line_table(line: FeedLine) -> dict[str, Any]:
+    table = {
+        "type": line.type,
+        "length": exact_text(line.length, "length", unit="m"),
+        "impedance": exact_text(line.impedance, "impedance"),
+    }
+    if line.loss is not None and line.loss_frequency is not None:
+        table |= {
+            "loss": exact_text(line.loss, "decibel"),
+            "loss_frequency": exact_text(line.loss_frequency, "frequency"),
+        }
+    return table
+
+
+def _item_table(item: StockItem) -> dict[str, Any]:
+    table: dict[str, Any] = {"kind": item.kind, "material": item.material}
+    if item.label:
+        table["label"] = item.label
+    table["quantity"] = item.quantity
+    for name in ("diameter", "wall", "length", "width", "thickness", "pitch", "wire_diameter"):
+        value = getattr(item, name)
+        if value is not None:
+            table[name] = exact_text(value, "length")
+    return table
+
+
+def _owned_table(item: OwnedAntenna, kinds: Mapping[str, str]) -> dict[str, Any]:
+    dimensions: dict[Word, Any] = {}
+    for key, value in item.dimensions.items():
+        kind = kinds.get(key)
+        if kind is None:
+            raise ProjectError(
+                "its kind (length, angle, count) is not known, so it cannot be written",
+                where=f"{item.name}.{key}",
+                mend="give the kinds of the family's dimensions",
+            )
+        dimensions[key] = int(value) if kind == "count" else exact_text(value, kind)
+    return {"name": item.name, "family": item.family, "dimensions": dimensions}
+
+
+def write_need(path: str | os.PathLike[str], need: Need, *, dimension_kinds: Mapping[str, str] | None = None) -> Path:
+    """Write ``need`` to a project folder or file, atomically.
+
+    Where the file exists and reads, what did not change keeps the person's own spelling, order and comments.
+    Raises :class:`NeedError` for an unsound need, :class:`ProjectError` if the file cannot be written.
+    """
+    import tomlkit
+
+    from aerialwright.project.rewrite import merge
+
+    check_need(need)
+    target = need_path(path)
+    kinds = dict(dimension_kinds or {})
+    old_text = read_text(target) if target.exists() else ""
+    if not old_text:
+        text = tomlkit.dumps(need_document(need, dimension_kinds=kinds))
+        if not _reads_as(text, target, need):
+            raise ProjectError("this need does not survive being written", where=str(target), mend="check its values")
+        return write_text_atomic(target, text)
+    source = parse_toml(old_text, target)
+    old_need = _need_of(source)  # a file that does not read is the person's to mend, not ours to overwrite
+    for table in source.data.get("owned", ()):
+        for key, value in table.get("dimensions", {}).items():
+            kinds.setdefault(key, _dimension_kind(value))
+    old = need_document(old_need, dimension_kinds=kinds)
+    new = need_document(need, dimension_kinds=kinds)
+    document = tomlkit.parse(old_text)
+    merge(document, old, new)
+    for text in (tomlkit.dumps(document), tomlkit.dumps(new)):
+        if _reads_as(text, target, need):  # never store what does not read back as the same need
+            return write_text_atomic(target, text)
+    raise ProjectError("this need does not survive being written", where=str(target), mend="check its values")
+
+
+def _reads_as(text: str, path: Path, need: Need) -> bool:
+    try:
+        return _need_of(parse_toml(text, path)) == need
+    except ProjectError:
+        return False

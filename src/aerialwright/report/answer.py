@@ -1,0 +1,102 @@
+"""The answer as plain text, for a terminal or a mail: the same words and numbers as the report's first page."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+
+from aerialwright.base.printing import format_angle, format_frequency_range, format_length
+from aerialwright.design.records import Comparison, Evaluation
+from aerialwright.report import wording
+from aerialwright.solution.svg import FigureError
+
+WIDTH = 78
+
+
+def _paragraph(text: str, indent: str = "") -> str:
+    return textwrap.fill(_one_line(text), WIDTH, initial_indent=indent, subsequent_indent=" " * len(indent))
+
+
+def _one_line(text: str) -> str:
+    """Text from a file made safe for a terminal: no control characters, no line breaks."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
+    return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip() for row in rows]
+
+
+def render_answer_text(comparison: Comparison) -> str:
+    """The first page of the report as plain text, at most 78 columns where words can be wrapped."""
+    lines = [_paragraph(comparison.need.title).upper(), "", _paragraph(wording.headline(comparison)), ""]
+    if not comparison.proposals:
+        lines += [_paragraph(f"{_one_line(name)}: {why}", "- ") for name, why in comparison.refused]
+        return "\n".join(lines) + "\n"
+    best = comparison.proposals[0]
+    if not best.members:
+        raise FigureError("a proposal without an antenna cannot be reported", where=best.key)
+    lines += [_paragraph(wording.reason(best)), ""]
+    for member in best.members:
+        evaluation = member.evaluation
+        lines.append(_paragraph(f"SIZES: {evaluation.title}, {wording.overall(evaluation)}"))
+        rows = [
+            (row.letter, _one_line(row.label), row.main, row.inches, _one_line(row.datum))
+            for row in wording.size_lines(evaluation.dimensions)
+        ]
+        lines += [*_table(rows), ""] if rows else [""]
+    lines.append("WHAT TO EXPECT (worst over each band; in brackets how sure the computation is)")
+    head = ("band", "SWR at antenna", "SWR at receiver", "realised gain")
+    lines += _table([head] + [
+        (f"{_one_line(row.band)} {row.span}" + (" (wish)" if row.wish else ""), f"{row.swr_antenna} ({row.swr_error})",
+         row.swr_receiver, row.gain)
+        for row in wording.expectation(comparison.need, best)
+    ])  # fmt: skip
+    lines.append("")
+    second = wording.runner_up(comparison)
+    if second is not None:
+        lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]
+    if best.gives_up:
+        lines += ["With the recommendation you give up:", *(_paragraph(text, "- ") for text in best.gives_up)]
+    lines += ["", "SAFETY"]
+    lines += [_paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
+    lines += ["", _one_line(f"aerialwright {comparison.version}")]
+    return "\n".join(lines) + "\n"
+
+
+def render_sizes_text(evaluation: Evaluation) -> str:
+    """One sized antenna: dimensions with their datums, cut list, what to expect and how far to trust it."""
+    check = evaluation.sweep.check
+    lines = [_one_line(evaluation.title).upper(), ""]
+    rows = [("dimension", "mm", "inch", "datum")]
+    for d in evaluation.dimensions:
+        first, second = _both(d.value, d.kind, d.step)
+        rows.append((d.label, first, second, d.datum))
+    lines += _table(rows)
+    lines += ["", "cut list"]
+    rows = [("piece", "number", "cut to", "inch", "of")]
+    for piece in evaluation.pieces:
+        cut = piece.cut_length
+        first, second = ("", "") if cut is None else _both(cut, "length", 1e-3)
+        of = piece.material if piece.diameter is None else f"{piece.material} {format_length(piece.diameter)}"
+        rows.append((piece.name, str(piece.quantity), first, second, of))
+    lines += _table(rows)
+    lines += ["", "what to expect at the antenna"]
+    for f in evaluation.bands:
+        lines.append(
+            f"  {format_frequency_range(f.band.low, f.band.high)}: SWR {f.swr_typical:.2f} typical, {f.swr_worst:.2f} worst; "
+            f"{f.gain_mean:+.1f} dBi toward 0-10 degrees"
+        )
+    lines += ["", _paragraph(
+        f"Self-checks: power balance {100 * check.power_balance:.2f} %, finer solve differs {100 * check.discretisation:.2f} %, "
+        f"{check.solves} solves of {check.unknowns} unknowns."
+    )]  # fmt: skip
+    lines += [_paragraph(text, "- ") for text in evaluation.assumptions]
+    lines += [_paragraph(f"{c.text}; {c.remedy}" if c.remedy else c.text, "! ") for c in evaluation.cautions]
+    return "\n".join(lines) + "\n"
+
+
+def _both(value: float, kind: str, step: float) -> tuple[str, str]:
+    if kind == "length":
+        return format_length(value, step=step), format_length(value, system="in")
+    return (format_angle(value), "") if kind == "angle" else (f"{value:.0f}", "")

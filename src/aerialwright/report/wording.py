@@ -1,0 +1,265 @@
+"""Records turned into the words and numbers people read: one place, so that page, mail and terminal say the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aerialwright.base.units import format_decibel, format_frequency_range, format_length, format_ratio
+from aerialwright.design.records import BandFigures, Comparison, Dimension, Evaluation, Member, Piece, Proposal
+from aerialwright.need.model import Band, FeedLine, Need
+from aerialwright.solution.figures import letter
+from aerialwright.solution.figures.curves import quantity
+
+MINUS = "\u2212"
+
+
+def swr(value: float) -> str:
+    """An SWR with the digits that mean something: two decimals below 3, one below 10, then whole."""
+    return format_ratio(value, digits=2 if value < 2.995 else 1 if value < 9.95 else 0)
+
+
+def swr_span(low: float, high: float) -> str:
+    """An error band of SWR."""
+    return swr(low) if swr(low) == swr(high) else f"{swr(low)} to {swr(high)}"
+
+
+def decibel(value: float, unit: str = "dBi") -> str:
+    """A level to 0.1 dB with a true minus sign."""
+    return format_decibel(value, digits=1, unit=unit).replace("-", MINUS)
+
+
+def percent(share: float) -> str:
+    """A share 0..1 in per cent with about two figures."""
+    return f"{100.0 * share:.2g} %" if share < 0.1 else f"{100.0 * share:.0f} %"
+
+
+def small_share(share: float) -> str:
+    """A relative error as per cent; very small ones are only bounded."""
+    return "under 0.01 %" if share < 1e-4 else percent(share)
+
+
+def band_range(band: Band) -> str:
+    """'118-136.975 MHz' with a proper dash."""
+    return format_frequency_range(band.low, band.high).replace("-", "\u2013")
+
+
+def metric(value: float, step: float) -> str:
+    """A length [m] in mm to the step it can be marked out in."""
+    return format_length(value, step=step if 0.0 < step <= 1e-3 else 1e-3)
+
+
+def imperial(value: float) -> str:
+    """A length [m] in inches to 1/32 in, small ones in thousandths."""
+    return format_length(value, system="in", style="fraction" if value >= 0.012 else "decimal")
+
+
+@dataclass(frozen=True)
+class SizeLine:
+    """One row of a table of dimensions."""
+
+    letter: str
+    label: str
+    main: str
+    inches: str
+    datum: str
+    tuned: bool
+    key: str
+
+
+def size_lines(dimensions: tuple[Dimension, ...]) -> list[SizeLine]:
+    """Dimensions as table rows, lettered in their order."""
+    rows = []
+    for index, dimension in enumerate(dimensions):
+        if dimension.kind == "length":
+            main, inches = metric(dimension.value, dimension.step), imperial(dimension.value)
+        else:
+            main, inches = quantity(dimension.value, dimension.kind), ""
+        rows.append(
+            SizeLine(letter(index), dimension.label, main, inches, dimension.datum, dimension.tuned, dimension.key)
+        )
+    return rows
+
+
+def front_lines(dimensions: tuple[Dimension, ...], most: int) -> list[SizeLine]:
+    """At most ``most`` rows for the first page, in their order: what was tuned and lengths before the rest."""
+    rows = size_lines(dimensions)
+    if len(rows) <= most:
+        return rows
+    order = sorted(range(len(rows)), key=lambda k: (not dimensions[k].tuned, dimensions[k].kind != "length", k))
+    return [rows[k] for k in sorted(order[:most])]
+
+
+def frequency_shift(shift: float) -> str:
+    """A change of frequency [Hz] in MHz, with its direction; under 5 kHz it is none that matters."""
+    return "not at all" if abs(shift) < 5e3 else f"{abs(shift) / 1e6:.2f} MHz {'up' if shift > 0 else 'down'}"
+
+
+def overall(evaluation: Evaluation) -> str:
+    """Height and width of an antenna in both systems."""
+
+    def both(value: float) -> str:
+        return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
+
+    return f"{both(evaluation.height)} high, {both(evaluation.width)} across"
+
+
+def member_for(proposal: Proposal, band: Band) -> Member:
+    """The member of a proposal that serves a band, the first one if none claims it."""
+    return _claiming(proposal, band) or proposal.members[0]
+
+
+def _claiming(proposal: Proposal, band: Band) -> Member | None:
+    return next((m for m in proposal.members if band.label in m.band_labels), None)
+
+
+@dataclass(frozen=True)
+class ExpectationLine:
+    """What to expect on one band, in words."""
+
+    band: str
+    span: str
+    wish: bool
+    antenna: str
+    swr_antenna: str
+    swr_error: str
+    swr_receiver: str
+    gain: str
+    efficiency: str
+    within: bool
+
+
+def expectation(need: Need, proposal: Proposal) -> list[ExpectationLine]:
+    """One line per asked band; the error band is the one of the worst SWR inside the band."""
+    lines = []
+    for figures in proposal.bands:
+        band = figures.band
+        evaluation = member_for(proposal, band).evaluation
+        lines.append(
+            ExpectationLine(
+                band=band.label, span=band_range(band), wish=band.importance != "must",
+                antenna=evaluation.title if _claiming(proposal, band) else "none is meant for it",
+
+                swr_antenna=swr(figures.swr_worst), swr_error=_error_band(evaluation, figures),
+                swr_receiver=swr(figures.swr_receiver_worst),
+                gain=_realised_span(evaluation, figures),
+                efficiency=percent(figures.efficiency_minimum), within=figures.swr_worst <= need.limits.worst_swr,
+            )
+        )  # fmt: skip
+    return lines
+
+
+def _inside(evaluation: Evaluation, band: Band) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
+    return (evaluation.frequency >= band.low) & (evaluation.frequency <= band.high)
+
+
+def _error_band(evaluation: Evaluation, figures: BandFigures) -> str:
+    inside = _inside(evaluation, figures.band)
+    if not np.any(inside):
+        return "not solved here"
+    at = int(np.argmax(np.where(inside, evaluation.swr, -np.inf)))
+    return swr_span(float(evaluation.swr_low[at]), float(evaluation.swr_high[at]))
+
+
+def _realised_span(evaluation: Evaluation, figures: BandFigures) -> str:
+    inside = _inside(evaluation, figures.band)
+    best = float(np.max(evaluation.realised_gain[inside])) if np.any(inside) else figures.realised_mean
+    low, high = decibel(figures.realised_minimum), decibel(max(best, figures.realised_minimum))
+    return low if low == high else f"{low.removesuffix(' dBi')} to {high}"
+
+
+def feed_line(line: FeedLine) -> str:
+    """A feed line in words."""
+    loss = f", {line.loss:g} dB measured" if line.loss is not None else ""
+    return f"{format_length(line.length) if line.length < 1 else f'{line.length:g} m'} of {line.type}, " \
+           f"{line.impedance:g} ohm{loss}"  # fmt: skip
+
+
+def piece_diameter(piece: Piece) -> str:
+    """Diameter or width of a piece in both systems."""
+    if piece.diameter is not None:
+        return f"{format_length(piece.diameter)} ({format_length(piece.diameter, system='in', style='decimal')})"
+    if piece.width is not None:
+        return f"{format_length(piece.width)} wide"
+    return ""
+
+
+def headline(comparison: Comparison) -> str:
+    """The answer in one line."""
+    if not comparison.proposals:
+        return "Nothing here can be built within the limits given"
+    best = comparison.proposals[0]
+    if not best.serves:
+        return f"Nothing serves every band asked for; nearest is: {best.title}"
+    if all(member.evaluation.owned for member in best.members):
+        return f"Keep what you have: {best.title}"
+    return f"Build this: {best.title}"
+
+
+def reason(proposal: Proposal) -> str:
+    """The verdict and up to three reasons, or why it falls short, as one paragraph."""
+    return " ".join((proposal.verdict, *(proposal.reasons if proposal.serves else proposal.why_not)[:3]))
+
+
+def runner_up(comparison: Comparison) -> Proposal | None:
+    """The second choice."""
+    return comparison.proposals[1] if len(comparison.proposals) > 1 else None
+
+
+@dataclass(frozen=True)
+class Precaution:
+    """A safety caution: a short name and the text. None of them replaces the local code."""
+
+    name: str
+    text: str
+
+
+def safety(comparison: Comparison) -> list[Precaution]:
+    """Cautions in the order in which people get hurt; the last one hands over to those who are licensed."""
+    lines = [
+        Precaution("Power lines first", "Look up before anything else. Keep mast and antenna at least twice their "
+                   "height from any line, so that nothing can touch one even if it falls. If it does touch: let go, "
+                   "stay away, call the utility."),
+        Precaution("Lightning and bonding", "Mast and coax screen are bonded to the building's earthing, the arrestor "
+                   "sits outside at the entry: have it done or checked by a licensed electrician. Unplugging is no "
+                   "protection. Never work with a storm about."),
+        Precaution("Height", "Two people, firm ladder, no wind, nothing wet; chimneys carry less than they seem to."),
+        Precaution("Tips and eyes", "Cap or loop every rod end below 2.5 m (8 ft). Eye protection when cutting and "
+                   "bending."),
+        Precaution("Solder and flux", "Work in moving air; zinc and plastics give off fumes; wash hands after lead."),
+    ]  # fmt: skip
+    if not comparison.need.receive_only:
+        power = f"{comparison.need.transmit_power:g} W"
+        lines.insert(2, Precaution(
+            "Exposure when transmitting", f"At {power} people must stay clear while you transmit: find the distance in "
+            "your national radio-frequency exposure limits before the first call. Transmit only under a licence and "
+            "with an approved set."))  # fmt: skip
+    for caution in comparison.cautions:
+        if caution.level == "safety":
+            lines.append(Precaution("Here", ": ".join(part for part in (caution.text, caution.remedy) if part)))
+    lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
+                            "anything on this sheet."))  # fmt: skip
+    return lines
+
+
+def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:
+    """Every antenna once, with the sign it carries through the report: the rank, and a letter inside a pair."""
+    found: dict[str, tuple[str, Evaluation]] = {}
+    for proposal in comparison.proposals:
+        for index, member in enumerate(proposal.members):
+            sign = f"{proposal.rank}" + ("abcdefgh"[index] if len(proposal.members) > 1 else "")
+            found.setdefault(member.evaluation.key, (sign, member.evaluation))
+    return list(found.values())
+
+
+def sources(comparison: Comparison) -> list[str]:
+    """Where numbers that were not computed came from."""
+    lines: list[str] = []
+    for sign, evaluation in evaluations_of(comparison):
+        if evaluation.first_guess_source:
+            lines.append(f"First guess of {sign}, {evaluation.title}: {evaluation.first_guess_source}")
+        structure = evaluation.structure
+        metals = [rod.metal for rod in structure.rods] + [surface.metal for surface in structure.surfaces]
+        lines += [f"Conductivity of {metal.name}: {metal.source}" for metal in metals if metal and metal.source]
+    return list(dict.fromkeys(lines))
