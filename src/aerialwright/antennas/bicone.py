@@ -17,7 +17,9 @@ class Bicone(Family):
     title = "bicone"
     place = 40
     parameters = (
-        Parameter("slant", "slant length", "length", "edge of the neck to the rim, along the cone", 1e-3, True, 0.02, 8.0),
+        Parameter(
+            "slant", "slant length", "length", "edge of the neck to the rim, along the cone", 1e-3, True, 0.02, 8.0
+        ),
         Parameter("cone_angle", "full cone angle", "angle", "rim to rim through the tip", 1.0, True, 10.0, 150.0),
         Parameter("neck_diameter", "neck diameter", "length", "across the small end", 1e-3, False, 6e-3, 0.2),
         Parameter("gap", "feed gap", "length", "between the necks", 1e-3, False, 1e-3, 0.1),
@@ -66,13 +68,17 @@ class Bicone(Family):
         rim, rise = neck + values["slant"] * math.sin(half), gap + values["slant"] * math.cos(half)
         rods, surfaces = [], []
         for name, sign in (("upper", 1.0), ("lower", -1.0)):
-            surfaces.append(Surface(f"{name} neck", ((0.0, sign * gap), (neck, sign * gap)), neck_metal.metal, neck_metal.thickness))
+            surfaces.append(
+                Surface(f"{name} neck", ((0.0, sign * gap), (neck, sign * gap)), neck_metal.metal, neck_metal.thickness)
+            )
             if values["wire_count"] > 0:
                 points = ((neck, 0.0, sign * gap), (rim, 0.0, sign * rise))
                 rods.append(Rod(f"{name} wire", points, cone.radius, int(values["wire_count"]), cone.metal))
             else:
                 surfaces.append(
-                    Surface(f"{name} cone", ((neck, sign * gap), (rim, sign * rise)), cone.metal, cone.thickness, cone.mesh)
+                    Surface(
+                        f"{name} cone", ((neck, sign * gap), (rim, sign * rise)), cone.metal, cone.thickness, cone.mesh
+                    )
                 )
         return Structure(plan.title, tuple(rods), tuple(surfaces), ApertureFeed((neck, gap), (neck, -gap)))
 
@@ -88,7 +94,8 @@ class Bicone(Family):
             outer = values["slant"] + 0.5 * values["neck_diameter"] / math.sin(half)
             main = Piece("cone sector", 2, cone.kind, cone.material, None, 2 * outer, 0.0, "diameter of the circle it is cut from",
                          width=2 * outer, stock=cone.stock,
-                         remark=f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, plus 10 mm lap")  # fmt: skip
+                         remark=f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, "
+                                "plus 10 mm lap")  # fmt: skip
         return (
             main,
             Piece("neck plate", 2, "sheet", neck_metal.material, None, values["neck_diameter"], 0.0, "across",

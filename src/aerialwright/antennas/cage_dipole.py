@@ -21,9 +21,20 @@ class CageDipole(Family):
     parameters = (
         Parameter("total_length", "total length", "length", "tip to tip, gap included", 1e-3, True, 0.05, 16.0),
         Parameter("cage_diameter", "cage diameter", "length", "across wire centres", 1e-3, True, 0.01, 1.0),
-        Parameter("taper_length", "taper", "length", "hub plate to where the wires run parallel, along the axis", 1e-3, True, 2e-3, 2.0),
+        Parameter(
+            "taper_length",
+            "taper",
+            "length",
+            "hub plate to where the wires run parallel, along the axis",
+            1e-3,
+            True,
+            2e-3,
+            2.0,
+        ),
         Parameter("wire_count", "wires in each cage", "count", "evenly round the axis", 1.0, False, 3, 16),
-        Parameter("hub_diameter", "hub plate diameter", "length", "across, where the wires leave", 1e-3, False, 6e-3, 0.2),
+        Parameter(
+            "hub_diameter", "hub plate diameter", "length", "across, where the wires leave", 1e-3, False, 6e-3, 0.2
+        ),
         Parameter("gap", "feed gap", "length", "between the hub plates", 1e-3, False, 1e-3, 0.1),
         Parameter("wire_diameter", "wire diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.02),
     )
@@ -68,7 +79,11 @@ class CageDipole(Family):
         for name, sign in (("upper", 1.0), ("lower", -1.0)):
             points = ((hub, 0.0, sign * gap), (reach, 0.0, sign * (gap + taper)), (reach, 0.0, sign * half))
             rods.append(Rod(f"{name} wire", points, wire.radius, count, wire.metal))
-            surfaces.append(Surface(f"{name} hub plate", ((0.0, sign * gap), (hub, sign * gap)), hub_metal.metal, hub_metal.thickness))
+            surfaces.append(
+                Surface(
+                    f"{name} hub plate", ((0.0, sign * gap), (hub, sign * gap)), hub_metal.metal, hub_metal.thickness
+                )
+            )
         return Structure(plan.title, tuple(rods), tuple(surfaces), ApertureFeed((hub, gap), (hub, -gap)))
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:

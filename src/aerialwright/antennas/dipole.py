@@ -57,7 +57,9 @@ class Dipole(Family):
         arm = plan.metals["arm"]
         half, gap = 0.5 * values["total_length"], 0.5 * values["gap"]
         if half - gap < 2 * arm.diameter:
-            raise DesignError("the arms are no longer than they are thick", where="total_length", mend="make the dipole longer")
+            raise DesignError(
+                "the arms are no longer than they are thick", where="total_length", mend="make the dipole longer"
+            )
         if plan.horizontal:
             rod = Rod("arms", ((-half, 0.0, 0.0), (half, 0.0, 0.0)), arm.radius, 1, arm.metal)
             return Structure(plan.title, (rod,), (), RodFeed("arms", half, values["gap"]))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from aerialwright.antennas import socket as sockets
-from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
+from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
 from aerialwright.antennas.ground_plane import TRIM
 from aerialwright.antennas.records import Piece
 from aerialwright.base.errors import DesignError
@@ -18,7 +18,9 @@ class DiscGroundPlane(Family):
     title = "quarter-wave rod on a disc"
     place = 12
     parameters = (
-        Parameter("rod_length", "rod length", "length", "disc face to tip, pin and cup included", 1e-3, True, 0.01, 8.0),
+        Parameter(
+            "rod_length", "rod length", "length", "disc face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
+        ),
         Parameter("disc_diameter", "disc diameter", "length", "across", 5e-3, True, 0.04, 8.0),
         Parameter("rod_diameter", "rod diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.08),
     )
@@ -61,7 +63,7 @@ class DiscGroundPlane(Family):
         self.check(values)
         rod, disc = plan.metals["rod"], plan.metals["disc"]
         rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod")
-        flange = sockets.flange_radius(plan.socket)
+        flange = flange_radius(plan.socket)
         surfaces = sockets.body(plan.socket, rod.metal, plate_radius=flange)
         edge = 0.5 * values["disc_diameter"]
         if edge <= flange + 2e-3:

@@ -11,7 +11,6 @@ from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
-
 #: Overlap where sheet meets sheet [m]. Common practice, no source.
 LAP = 10e-3
 
@@ -23,14 +22,27 @@ class Discone(Family):
     title = "discone"
     place = 50
     parameters = (
-        Parameter("slant", "cone slant", "length", "edge of the neck plate to the tip, along the cone", 1e-3, True, 0.02, 8.0),
+        Parameter(
+            "slant", "cone slant", "length", "edge of the neck plate to the tip, along the cone", 1e-3, True, 0.02, 8.0
+        ),
         Parameter("cone_angle", "full cone angle", "angle", "tip to tip through the apex", 1.0, True, 20.0, 130.0),
         Parameter("disc_diameter", "disc diameter", "length", "across, spoke tip to spoke tip", 1e-3, True, 0.02, 8.0),
         Parameter("gap", "disc height", "length", "neck plate's face to the disc's under side", 5e-4, True, 1e-3, 0.1),
-        Parameter("neck_diameter", "neck plate diameter", "length", "across, where the cone starts", 1e-3, False, 1e-2, 0.3),
+        Parameter(
+            "neck_diameter", "neck plate diameter", "length", "across, where the cone starts", 1e-3, False, 1e-2, 0.3
+        ),
         Parameter("cone_wires", "cone wires", "count", "evenly round; 0 is sheet or mesh", 1.0, False, 0, 36),
         Parameter("disc_spokes", "disc spokes", "count", "evenly round; 0 is a full disc", 1.0, False, 0, 36),
-        Parameter("disc_hub_diameter", "disc hub diameter", "length", "across the plate the spokes start from", 1e-3, False, 5e-3, 2.0),
+        Parameter(
+            "disc_hub_diameter",
+            "disc hub diameter",
+            "length",
+            "across the plate the spokes start from",
+            1e-3,
+            False,
+            5e-3,
+            2.0,
+        ),
         Parameter("wire_diameter", "wire diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.02),
         Parameter("rim_ring", "ring round the cone's rim", "count", "1 with ring, 0 without", 1.0, False, 0, 1),
     )
@@ -60,9 +72,13 @@ class Discone(Family):
             along = max(item.width or 0.0, item.length or item.width or 0.0)
             if along >= 1.2 * quarter and across * along >= 1.5 * quarter**2:
                 word = "mesh" if sheet.mesh else "sheet"
-                solid = dict(fixed, cone_wires=0.0, disc_spokes=0.0, _strip=across, _area=across * along * item.quantity)
+                solid = dict(
+                    fixed, cone_wires=0.0, disc_spokes=0.0, _strip=across, _area=across * along * item.quantity
+                )
                 plans.append(
-                    Plan(f"discone-{word}", f"discone of {word}", solid, {**metals, "cone": sheet, "disc": sheet}, socket)
+                    Plan(
+                        f"discone-{word}", f"discone of {word}", solid, {**metals, "cone": sheet, "disc": sheet}, socket
+                    )
                 )
                 break
         return plans
@@ -77,7 +93,10 @@ class Discone(Family):
         values |= {"slant": slant, "cone_angle": 60.0, "disc_diameter": 0.7 * base, "gap": min(0.3 * neck, 20e-3)}
         if values["disc_spokes"] == 0:
             values["disc_hub_diameter"] = values["disc_diameter"]
-        return values, "disc 0.7 of the cone's base, gap 0.3 of its neck, 60 degrees (J. J. Nail, Electronics, August 1953, from memory)"
+        return (
+            values,
+            "disc 0.7 of the cone's base, gap 0.3 of its neck, 60 degrees (J. J. Nail, Electronics, August 1953, from memory)",
+        )
 
     def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
         """Slant 0.2 to 0.36 of the longest wave."""
@@ -117,7 +136,11 @@ class Discone(Family):
         edge, spokes = 0.5 * values["disc_diameter"], int(values["disc_spokes"])
         hub = 0.5 * values["disc_hub_diameter"] if spokes else edge
         if spokes and edge < hub + 3e-3:
-            raise DesignError("the spokes end inside the disc's hub", where="disc_diameter", mend="make the disc larger or its hub smaller")
+            raise DesignError(
+                "the spokes end inside the disc's hub",
+                where="disc_diameter",
+                mend="make the disc larger or its hub smaller",
+            )
         if hub <= pin + 1e-3:
             raise DesignError("the disc is no larger than the pin", where="disc_hub_diameter", mend="make it larger")
         solid = min(hub, max(flange_radius(plan.socket), pin + 5e-3)) if disc.mesh else hub
@@ -147,7 +170,9 @@ class Discone(Family):
             gores = 1 if strip >= 2 * outer else max(2, math.ceil(around / (strip - LAP)))
             remark = f"together a sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, each plus 10 mm lap"
             if gores == 1:
-                remark = f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, plus 10 mm lap"
+                remark = (
+                    f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, plus 10 mm lap"
+                )
             out.append(
                 Piece("cone sector" if gores == 1 else "cone gore", gores, cone.kind, cone.material, None, outer, LAP,
                       "along the cone, apex to rim", width=around / gores + LAP, stock=cone.stock, remark=remark)
@@ -159,19 +184,51 @@ class Discone(Family):
                       0.5 * (values["disc_diameter"] - hub), 10e-3, "edge of the disc's hub to tip", stock=wire.stock,
                       remark="lap soldered on the hub; cap or loop the tips")
             )  # fmt: skip
-            out.append(Piece("disc hub", 1, "sheet", disc.material, None, hub, 0.0, "across", width=hub, stock=disc.stock))
+            out.append(
+                Piece("disc hub", 1, "sheet", disc.material, None, hub, 0.0, "across", width=hub, stock=disc.stock)
+            )
         else:
             size = values["disc_diameter"]
-            out.append(Piece("disc", 1, disc.kind, disc.material, None, size, 0.0, "across", width=size, stock=disc.stock))
+            out.append(
+                Piece("disc", 1, disc.kind, disc.material, None, size, 0.0, "across", width=size, stock=disc.stock)
+            )
         if values["rim_ring"] and values["cone_wires"]:
             rim = 0.5 * values["neck_diameter"] + values["slant"] * math.sin(half)
             around = 2 * int(values["cone_wires"]) * rim * math.sin(math.pi / values["cone_wires"])
-            out.append(Piece("rim ring", 1, "wire", wire.material, wire.diameter, around, 20e-3, "round the cone's tips", stock=wire.stock))
+            out.append(
+                Piece(
+                    "rim ring",
+                    1,
+                    "wire",
+                    wire.material,
+                    wire.diameter,
+                    around,
+                    20e-3,
+                    "round the cone's tips",
+                    stock=wire.stock,
+                )
+            )
         neck_metal = plan.metals["neck"]
         out.append(Piece("neck plate", 1, "sheet", neck_metal.material, None, values["neck_diameter"], 0.0, "across",
                          width=values["neck_diameter"], stock=neck_metal.stock))  # fmt: skip
-        out.append(Piece("insulating collar", 1, "part", "HDPE board", None, values["gap"], 0.0, "neck plate to disc", remark="carries the disc"))
-        out.append(Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"))
+        out.append(
+            Piece(
+                "insulating collar",
+                1,
+                "part",
+                "HDPE board",
+                None,
+                values["gap"],
+                0.0,
+                "neck plate to disc",
+                remark="carries the disc",
+            )
+        )
+        out.append(
+            Piece(
+                f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"
+            )
+        )
         return tuple(out)
 
     def joints(self, plan: Plan, values: Values) -> int:

@@ -12,9 +12,9 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.errors import DesignError
-from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.need.model import Need, StockItem
 from aerialwright.stock.connectors import Connector, connector
 from aerialwright.stock.metals import metal

@@ -23,13 +23,19 @@ class GroundPlane(Family):
     title = "quarter-wave rod on radials"
     place = 10
     parameters = (
-        Parameter("rod_length", "rod length", "length", "flange face to tip, pin and cup included", 1e-3, True, 0.01, 8.0),
-        Parameter("radial_length", "radial length", "length", "edge of the hub to tip, along the rod", 1e-3, True, 0.01, 8.0),
+        Parameter(
+            "rod_length", "rod length", "length", "flange face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
+        ),
+        Parameter(
+            "radial_length", "radial length", "length", "edge of the hub to tip, along the rod", 1e-3, True, 0.01, 8.0
+        ),
         Parameter("radial_droop", "radial droop", "angle", "below the horizontal, at the hub", 1.0, True, 0.0, 90.0),
         Parameter("radial_count", "number of radials", "count", "evenly round the hub", 1.0, False, 2, 8),
         Parameter("rod_diameter", "rod diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.08),
         Parameter("radial_diameter", "radial diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.02),
-        Parameter("hub_radius", "hub radius", "length", "centre of the rod to where the radials leave", 5e-4, False, 2e-3, 0.2),
+        Parameter(
+            "hub_radius", "hub radius", "length", "centre of the rod to where the radials leave", 5e-4, False, 2e-3, 0.2
+        ),
     )
 
     def plans(self, need: Need, shelf: Shelf, span: Span) -> list[Plan]:
@@ -38,7 +44,11 @@ class GroundPlane(Family):
         socket = shelf.socket(span.high)
         hub = sockets.hub_plate_radius(socket, count=4, rod=rod)
         fixed = {"radial_count": 4.0, "rod_diameter": rod.diameter, "radial_diameter": rod.diameter, "hub_radius": hub}
-        plans = [Plan("ground-plane", "quarter-wave rod on four drooping radials", fixed, {"rod": rod, "radial": rod}, socket)]
+        plans = [
+            Plan(
+                "ground-plane", "quarter-wave rod on four drooping radials", fixed, {"rod": rod, "radial": rod}, socket
+            )
+        ]
         tubes = [tube for tube in shelf.tubes() if tube.diameter <= 0.03]
         if tubes:
             thick = dict(fixed, rod_diameter=tubes[0].diameter)
@@ -51,7 +61,10 @@ class GroundPlane(Family):
         quarter = 0.25 * span.wavelength()
         values = dict(plan.fixed)
         values |= {"rod_length": 0.95 * quarter, "radial_length": 0.95 * 1.05 * quarter, "radial_droop": 45.0}
-        return values, "rod 0.95 of a quarter wave, radials 5 % longer, 45 degrees of droop (common practice, no source)"
+        return (
+            values,
+            "rod 0.95 of a quarter wave, radials 5 % longer, 45 degrees of droop (common practice, no source)",
+        )
 
     def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
         """A third either side of the quarter wave; droop 0 to 75 degrees."""

@@ -20,7 +20,9 @@ class SheetMonopole(Family):
     title = "quarter-wave rod on a very large sheet"
     place = 14
     parameters = (
-        Parameter("rod_length", "rod length", "length", "sheet face to tip, pin and cup included", 1e-3, True, 0.01, 8.0),
+        Parameter(
+            "rod_length", "rod length", "length", "sheet face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
+        ),
         Parameter("rod_diameter", "rod diameter", "length", "outside, measured", 1e-4, False, 2e-4, 0.08),
     )
 

@@ -108,7 +108,11 @@ def check(project: Path) -> None:
 @main.command()
 @click.argument("project", type=click.Path(path_type=Path))
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the results [PROJECT/out].")
-@click.option("--workers", type=click.IntRange(1, 64), help="Processes to spread the antennas over [one for each core, at most 4].")
+@click.option(
+    "--workers",
+    type=click.IntRange(1, 64),
+    help="Processes to spread the antennas over [one for each core, at most 4].",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print the whole answer as JSON instead of text.")
 @click.option("--quiet", is_flag=True, help="No progress bar.")
 def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
@@ -140,7 +144,14 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
 @click.option("--touchstone", "s1p_path", type=click.Path(path_type=Path), help="Write the sweep as Touchstone.")
 @click.option("--json", "as_json", is_flag=True, help="Print the sweep as JSON.")
 def solve(
-    structure: Path, low: str, high: str, points: int, reference: str, csv_path: Path | None, s1p_path: Path | None, as_json: bool
+    structure: Path,
+    low: str,
+    high: str,
+    points: int,
+    reference: str,
+    csv_path: Path | None,
+    s1p_path: Path | None,
+    as_json: bool,
 ) -> None:
     """Solve a free-form STRUCTURE file: rods, surfaces of revolution, a feed."""
     import numpy as np
@@ -162,7 +173,9 @@ def solve(
     if csv_path is not None:
         write_text_atomic(csv_path, sweep_csv(sweep.frequency, sweep.impedance, sweep.impedance_error))
     if s1p_path is not None:
-        text = touchstone(sweep.frequency, sweep.impedance, reference=z0, comment=f"{structure.name}; computed, at the feed aperture")
+        text = touchstone(
+            sweep.frequency, sweep.impedance, reference=z0, comment=f"{structure.name}; computed, at the feed aperture"
+        )
         write_text_atomic(s1p_path, text)
     middle = solution.pattern(float(sweep.frequency[points // 2]))
     if as_json:
@@ -222,7 +235,12 @@ def families(family: str | None, as_json: bool) -> None:
 @click.argument("family")
 @click.argument("band")
 @click.option("--metal", default="brass", show_default=True, help="Metal of rods, tubes and sheet.")
-@click.option("--diameter", default="3.2 mm", show_default=True, help="Measured rod or tube diameter: '3.2 mm', '1/8 in', '12 AWG'.")
+@click.option(
+    "--diameter",
+    default="3.2 mm",
+    show_default=True,
+    help="Measured rod or tube diameter: '3.2 mm', '1/8 in', '12 AWG'.",
+)
 @click.option("--coax", default="50 ohm", show_default=True, help="Impedance to match.")
 @click.option("--socket", default="N", show_default=True, help="Socket at the foot: N, UHF, BNC, SMA, F.")
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")

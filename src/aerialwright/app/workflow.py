@@ -67,7 +67,9 @@ def answer_need(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
-        raise ProjectError(f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out") from None
+        raise ProjectError(
+            f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
+        ) from None
     lock_at = project if project.is_dir() else project.parent
     files: list[Path] = []
     with project_lock(lock_at):
@@ -119,7 +121,9 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "key": e.key,
         "title": e.title,
         "family": e.family,
-        "dimensions": {d.key: {"value": _plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions},
+        "dimensions": {
+            d.key: {"value": _plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions
+        },
         "width_m": _plain(e.width),
         "height_m": _plain(e.height),
         "parts": e.parts,

@@ -393,6 +393,8 @@ def parse_frequency_range(text: object, *, where: str = "") -> tuple[float, floa
     if match is None:
         raise QuantityError(f"{_shown(plain)} is not a frequency range", where=where, mend="write '118-137 MHz'")
     unit = match["unit2"]
+    if not unit:
+        raise QuantityError(f"{_shown(plain)} has no unit", where=where, mend=f"write {_shown(plain + ' MHz')}")
     low = parse_frequency(f"{match['low']} {match['unit1'] or unit}".strip(), where=where)
     high = parse_frequency(f"{match['high']} {unit}".strip(), where=where)
     if not low < high:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import time
 from collections.abc import Callable
 from concurrent.futures import Executor, Future, as_completed
@@ -50,7 +51,7 @@ class Outcome:
 def split_bands(bands: tuple[Band, ...]) -> tuple[tuple[Band, ...], ...]:
     """The bands in two groups at their widest gap in frequency ratio, or one group if there is no gap."""
     ordered = sorted(bands, key=lambda band: band.low)
-    gaps = [(after.low / before.high, index) for index, (before, after) in enumerate(zip(ordered, ordered[1:], strict=False))]
+    gaps = [(after.low / before.high, index) for index, (before, after) in enumerate(itertools.pairwise(ordered))]
     if not gaps or max(gaps)[0] < 1.03:
         return (tuple(ordered),)
     cut = max(gaps)[1] + 1
@@ -94,7 +95,9 @@ def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf
     span = span_of(bands)
     plans = kind.plans(need, shelf, span)
     if not plans:
-        raise DesignError(f"'{kind.key}' cannot be built here", where=f"owned antenna '{owned.name}'", mend="use another family")
+        raise DesignError(
+            f"'{kind.key}' cannot be built here", where=f"owned antenna '{owned.name}'", mend="use another family"
+        )
     base = plans[0]
     values, _ = kind.first_guess(base, span)
     for key, value in owned.dimensions.items():
@@ -133,14 +136,29 @@ def run_task(task: Task) -> Outcome:
         if task.tuning:
             wishes = tuple(band for band in need.bands if band.importance == "wish") if task.whole else ()
             design = tune(
-                design, task.bands, reference=reference, limits=need.limits, wishes=wishes, shorten_only=task.shorten_only
+                design,
+                task.bands,
+                reference=reference,
+                limits=need.limits,
+                wishes=wishes,
+                shorten_only=task.shorten_only,
             ).design
         found = evaluate(design, need, task.bands)
+        if design.owned:
+            found = _work_on_owned(task.design, design, found)
     except Cancelled:
         raise
     except AerialwrightError as fault:
         return Outcome(task, task.design, None, fault.one_line())
     return Outcome(task, design, found)
+
+
+def _work_on_owned(before: Design, after: Design, found: Evaluation) -> Evaluation:
+    """An antenna that exists takes only the cuts that change it, and nothing from the shelf."""
+    family_ = after.family
+    old = {p.name: p.length for p in family_.pieces(before.plan, before.values)}
+    cuts = [p for p in family_.pieces(after.plan, after.values) if p.shape != "part" and p.length != old.get(p.name)]
+    return replace(found, parts=sum(p.quantity for p in cuts), joints=0, stock_suffices=True, missing=())
 
 
 def choose(
@@ -169,7 +187,9 @@ def choose(
     started = time.perf_counter()
     tasks, refused = tasks_for(need)
     if not tasks:
-        raise DesignError("no antenna family suits this need", where="polarisation", mend="ask for another polarisation")
+        raise DesignError(
+            "no antenna family suits this need", where="polarisation", mend="ask for another polarisation"
+        )
     outcomes: list[Outcome] = []
     if executor is None:
         for index, task in enumerate(tasks):
@@ -244,5 +264,3 @@ def safety(need: Need) -> tuple[Caution, ...]:
     else:
         out.append(Caution("safety", "Some countries restrict what may be listened to.", "Check before you listen."))
     return tuple(out)
-
-

@@ -8,8 +8,10 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from aerialwright.antennas.family import Values
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import Caution
+from aerialwright.base.printing import format_frequency, format_length
 from aerialwright.design.model import Design, Directions, directions, grid, span_of
 from aerialwright.design.records import BandFigures, Dimension, Evaluation, Sensitivity
 from aerialwright.design.shelf_fit import fit_stock
@@ -220,7 +222,9 @@ def worst_swr(impedance: ComplexArray, reference: float) -> float:
 def _sensitivities(design: Design, bands: tuple[Band, ...], reference: float) -> tuple[Sensitivity, ...]:
     """What a cut error of 1 mm and a bend error of 5 degrees do, each dimension alone, on the quick mesh."""
     span = span_of(bands)
-    at = np.unique(np.concatenate([np.geomspace(span.low, span.high, 7), [b for band in bands for b in (band.low, band.high)]]))
+    at = np.unique(
+        np.concatenate([np.geomspace(span.low, span.high, 7), [b for band in bands for b in (band.low, band.high)]])
+    )
     base = quick_impedance(design, at)
     out = []
     family = design.family
@@ -245,7 +249,9 @@ def _sensitivities(design: Design, bands: tuple[Band, ...], reference: float) ->
         worst = max(worst_swr(z, reference) for z in changed)
         change = max(float(np.max(np.abs(z - base))) for z in changed)
         out.append(
-            Sensitivity(parameter.key, parameter.label, error, parameter.kind, _shift(at, base, changed[0]), worst, change)
+            Sensitivity(
+                parameter.key, parameter.label, error, parameter.kind, _shift(at, base, changed[0]), worst, change
+            )
         )
     return tuple(out)
 
@@ -275,6 +281,7 @@ def _assumptions(design: Design, line: Line, reference: float) -> tuple[str, ...
 def _cautions(design: Design, need: Need, bands: tuple[Band, ...]) -> tuple[Caution, ...]:
     out: list[Caution] = []
     highest = max(band.high for band in bands)
+    out += _fan_cautions(design, highest)
     socket = design.plan.socket
     if any("socket" in piece.name for piece in design.family.pieces(design.plan, design.values)):
         if highest > socket.highest_frequency:
@@ -283,9 +290,37 @@ def _cautions(design: Design, need: Need, bands: tuple[Band, ...]) -> tuple[Caut
                         "use an N, BNC, SMA or F socket", highest / 1e6, socket.highest_frequency / 1e6, "MHz")
             )  # fmt: skip
         out.append(
-            Caution("note", f"the {socket.key} socket is taken at listed sizes ({socket.basis})", "measure yours before drilling")
+            Caution(
+                "note",
+                f"the {socket.key} socket is taken at listed sizes ({socket.basis})",
+                "measure yours before drilling",
+            )
         )
     return tuple(out)
+
+
+def _fan_cautions(design: Design, highest: float) -> list[Caution]:
+    """Fans of rods stand for a sheet only while their tips are close: a tenth of a wave (handbook rule [@arrl-handbook])."""
+    out = []
+    wavelength = SPEED_OF_LIGHT / highest
+    for rod in design.structure().rods:
+        reach = max(math.hypot(x, y) for x, y, _ in rod.points)
+        if rod.copies < 3 or reach < 1e-3 or rod.name == "radial":
+            continue
+        gap = 2 * reach * math.sin(math.pi / rod.copies)
+        if gap > 0.1 * wavelength:
+            out.append(
+                Caution(
+                    "note",
+                    f"the {rod.name}s stand {format_length(gap)} apart at their tips, {gap / wavelength:.2f} of a wavelength at "
+                    f"{format_frequency(highest)}: they are solved as rods, not as the sheet of handbook rules",
+                    "more of them come closer to sheet",
+                    gap / wavelength,
+                    0.1,
+                    "wavelength",
+                )
+            )
+    return out
 
 
 def values_of(dimensions: tuple[Dimension, ...]) -> Values:

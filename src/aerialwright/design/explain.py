@@ -54,7 +54,10 @@ def answer(question: Question) -> Curve | None:
     parameter = question.design.family.parameter(question.dimension)
     kind = parameter.kind
     if question.kind == "impedance":
-        series = (("resistance", np.array(resistance)), ("reactance", np.array(reactance)))
+        series: tuple[tuple[str, FloatArray], ...] = (
+            ("resistance", np.array(resistance)),
+            ("reactance", np.array(reactance)),
+        )
         y_label, unit = f"impedance at {format_frequency(span.centre)}", "ohm"
     else:
         series = (("worst SWR over the bands", np.array(worst)),)
@@ -94,14 +97,19 @@ def _reading(question: Question, x: FloatArray, r: FloatArray, reactance: FloatA
         return text
     best = int(np.argmin(worst))
     text = f"The worst SWR over the bands is lowest, {format_ratio(worst[best])}, at {_show(x[best], kind)} of {name}"
-    text += f"; at {_show(x[0], kind)} it is {format_ratio(worst[0])}, at {_show(x[-1], kind)} {format_ratio(worst[-1])}."
+    text += (
+        f"; at {_show(x[0], kind)} it is {format_ratio(worst[0])}, at {_show(x[-1], kind)} {format_ratio(worst[-1])}."
+    )
     rule = [m for m in question.marks if "rule" in m[0]]
     built = [m for m in question.marks if "built" in m[0]]
     if rule and built and x[0] <= rule[0][1] <= x[-1]:
         gap = rule[0][1] - built[0][1]
         at_rule = float(np.interp(rule[0][1], x, worst))
         way = "longer" if gap > 0 else "shorter"
-        text += f" The rule of thumb says {_show(rule[0][1], kind)}, {_show(abs(gap), kind)} {way}; there it would be {format_ratio(at_rule)}."
+        text += (
+            f" The rule of thumb says {_show(rule[0][1], kind)}, {_show(abs(gap), kind)} {way}; "
+            f"there it would be {format_ratio(at_rule)}."
+        )
     return text
 
 
@@ -157,7 +165,19 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
         if key == "disc_diameter" and found.design.values.get("disc_spokes"):
             low = max(low, (found.design.values["disc_hub_diameter"] + 0.01) / built)
         design = found.design
-        out.append(Question(f"{kind}-{key}", words, design, key, _around(built, low, 1.4), found.bands, reference, "swr", (("built", built),)))
+        out.append(
+            Question(
+                f"{kind}-{key}",
+                words,
+                design,
+                key,
+                _around(built, low, 1.4),
+                found.bands,
+                reference,
+                "swr",
+                (("built", built),),
+            )
+        )
     wires = {"discone": "cone_wires", "cage-dipole": "wire_count", "bicone": "wire_count"}
     found = lead if top.family in wires else _best(candidates, "discone")
     if found is not None and found.design.values.get(wires.get(found.design.family_key, ""), 0) > 0:
@@ -171,7 +191,9 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
 
 def _best(candidates: list[Candidate], kind: str) -> Candidate | None:
     mine = [c for c in candidates if c.design.family_key == kind and not c.evaluation.owned]
-    return min(mine, key=lambda c: max(f.swr_worst for f in c.evaluation.bands if f.band.importance == "must"), default=None)
+    return min(
+        mine, key=lambda c: max(f.swr_worst for f in c.evaluation.bands if f.band.importance == "must"), default=None
+    )
 
 
 def curves_for(

@@ -129,7 +129,14 @@ def _order(need: Need, proposals: list[Proposal]) -> list[Proposal]:
     def simplicity(p: Proposal) -> tuple[float, ...]:
         owned = all(m.evaluation.owned for m in p.members)
         wishes = _wishes_served(p, limit)
-        return (len(p.members), 0.0 if owned or p.stock_suffices else 1.0, -float(wishes), p.parts + p.joints, largest(p))
+        return (
+            len(p.members),
+            0.0 if owned or p.stock_suffices else 1.0,
+            -float(wishes),
+            p.parts + p.joints,
+            round(worst(p).swr_worst, 1),
+            largest(p),
+        )
 
     serving = [p for p in proposals if not p.why_not]
     failing = [p for p in proposals if p.why_not]
@@ -187,10 +194,14 @@ def _verdict(need: Need, p: Proposal, index: int, best_signal: float) -> str:
     if p.why_not:
         return f"Does not serve: {p.why_not[0]}."
     behind = best_signal - signal(p)
-    hears = "nothing here hears better" if behind < 0.05 else f"{format_decibel(behind, digits=1)} behind the best heard here"
-    start = "Build this" if index == 0 else "Would serve"
+    hears = (
+        "nothing here hears better"
+        if behind < 0.05
+        else f"{format_decibel(behind, digits=1)} behind the best heard here"
+    )
+    start = "" if index == 0 else "Would serve: "
     bands = " and ".join(f.band.label for f in _must(p.bands))
-    return f"{start}: SWR stays at or below {format_ratio(w.swr_worst)} over {bands}; {hears}."
+    return f"{start}SWR stays at or below {format_ratio(w.swr_worst)} over {bands}; {hears}."
 
 
 def _reasons(need: Need, p: Proposal, other: Proposal, index: int) -> tuple[str, ...]:
@@ -212,11 +223,11 @@ def _reasons(need: Need, p: Proposal, other: Proposal, index: int) -> tuple[str,
             f"The {format_length(line.length)} of {line.title} loses {format_decibel(loss, digits=1)} at {format_frequency(f)}; "
             f"the worst mismatch loses {format_decibel(mismatch, digits=1)}, so a better match could gain no more than that."
         )
-    for f in _wishes(p):
-        word = "also serves" if _serves_wish(p, f, limit) else "does not really serve"
+    for wish in _wishes(p):
+        word = "also serves" if _serves_wish(p, wish, limit) else "does not really serve"
         out.append(
-            f"It {word} the wish {f.band.label}: SWR up to {format_ratio(f.swr_worst)}, "
-            f"{format_decibel(f.realised_mean, digits=1, unit='dBi')} at the receiver."
+            f"It {word} the wish {wish.band.label}: SWR up to {format_ratio(wish.swr_worst)}, "
+            f"{format_decibel(wish.realised_mean, digits=1, unit='dBi')} at the receiver."
         )
     if p.stock_suffices:
         out.append("The shelf holds all of its metal.")
@@ -233,14 +244,25 @@ def _decided(p: Proposal, other: Proposal, limit: float) -> str:
     gap = signal(p) - signal(other)
     if gap > ALIKE:
         return f"It is heard {format_decibel(gap, digits=1)} better than the {other.title}, more than the 1 dB that can be noticed."
-    alike = f"It and the {other.title} are heard within {format_decibel(abs(gap), digits=1)} of each other, which nobody notices; it comes first because "
+    apart = format_decibel(abs(gap), digits=1)
+    alike = f"It and the {other.title} are heard within {apart} of each other, which nobody notices; it comes first because "
     if len(p.members) != len(other.members):
-        return alike + f"it is {_count(len(p.members), 'antenna')} with {_count(len(p.members), 'feed line')} instead of {len(other.members)}."
+        return (
+            alike
+            + f"it is {_count(len(p.members), 'antenna')} with {_count(len(p.members), 'feed line')} instead of {len(other.members)}."
+        )
     if p.stock_suffices != other.stock_suffices:
         return alike + "its metal is on the shelf and the other's is not."
     if _wishes_served(p, limit) > _wishes_served(other, limit):
         return alike + "it also covers a wish that the other does not."
-    return alike + f"it takes {p.parts} cut pieces and {p.joints} joints instead of {other.parts} and {other.joints}."
+    if p.parts + p.joints != other.parts + other.joints:
+        return (
+            alike + f"it takes {p.parts} cut pieces and {p.joints} joints instead of {other.parts} and {other.joints}."
+        )
+    mine, theirs = worst(p).swr_worst, worst(other).swr_worst
+    if f"{mine:.1f}" != f"{theirs:.1f}":
+        return alike + f"its worst SWR is {format_ratio(mine)} instead of {format_ratio(theirs)} for the same work."
+    return alike + f"its largest side is {format_length(largest(p))} instead of {format_length(largest(other))}."
 
 
 def _count(number: int, noun: str) -> str:

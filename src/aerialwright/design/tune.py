@@ -79,9 +79,9 @@ def tune(
         frequency = np.concatenate([frequency, extra])
         weight = np.concatenate([weight, np.full(len(extra), WISH_WEIGHT)])
     allowed = (limits.worst_swr - 1.0) / (limits.worst_swr + 1.0)
-    bottom, top = np.array(low), np.array(high)
-    width = top - bottom
-    start = np.clip(np.array([design.values[key] for key in keys]), bottom + 0.02 * width, top - 0.02 * width)
+    lowest = np.array(low)
+    width = np.array(high) - lowest
+    start = np.clip(np.array([design.values[key] for key in keys]), lowest + 0.02 * width, lowest + 0.98 * width)
     count = 0
     best: tuple[float, FloatArray] = (np.inf, start)
 
@@ -90,9 +90,9 @@ def tune(
         if cancelled is not None:
             cancelled()
         count += 1
-        x = bottom + unit * width
+        x = lowest + unit * width
         candidate = design.with_values(**dict(zip(keys, x.tolist(), strict=True)))
-        size = _size_penalty(candidate, limits)
+        side = _size_penalty(candidate, limits)
         try:
             z = quick_impedance(candidate, frequency)
         except AerialwrightError:
@@ -100,14 +100,21 @@ def tune(
             return np.append(np.full(len(frequency), (1.0 / allowed) ** 2), 1.0)
         reflection = np.abs((z - reference) / (z + reference))
         values = weight * (reflection / allowed) ** 2
-        cost = float(np.sum(values**2)) + size**2
+        cost = float(np.sum(values**2)) + side**2
         if cost < best[0]:
             best = (cost, x.copy())
-        return np.append(values, size)
+        return np.append(values, side)
 
-    unit = (start - bottom) / width
+    unit = (start - lowest) / width
     least_squares(
-        residual, unit, bounds=(0.0, 1.0), diff_step=2e-3, xtol=1e-3, ftol=2e-3, gtol=1e-6, max_nfev=max(4, most_evaluations // (len(keys) + 1))
+        residual,
+        unit,
+        bounds=(0.0, 1.0),
+        diff_step=2e-3,
+        xtol=1e-3,
+        ftol=2e-3,
+        gtol=1e-6,
+        max_nfev=max(4, most_evaluations // (len(keys) + 1)),
     )
     chosen = design.with_values(**dict(zip(keys, best[1].tolist(), strict=True)))
     rounded = family.rounded(plan, chosen.values)

@@ -23,7 +23,9 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
-def radiation(system: System, solved: Solved, *, theta: FloatArray, phi: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+def radiation(
+    system: System, solved: Solved, *, theta: FloatArray, phi: FloatArray
+) -> tuple[ComplexArray, ComplexArray]:
     """``E_theta`` and ``E_phi`` (n_theta, n_phi) [V] (times metres) for one volt at the feed.
 
     ``theta`` (n_theta,) from the zenith and ``phi`` (n_phi,) [rad].

@@ -9,6 +9,7 @@ The impedance is referred to the gap's surface.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -23,7 +24,7 @@ ComplexArray = NDArray[np.complex128]
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _loop_static(rho, z, rho_s):
+def _loop_static(rho: float, z: float, rho_s: float) -> tuple[float, float]:
     """E_rho and E_z of a unit magnetic ring current of radius ``rho_s`` at z = 0: minus the Biot-Savart field of a loop."""
     s2 = (rho + rho_s) ** 2 + z * z
     d2 = (rho - rho_s) ** 2 + z * z
@@ -41,7 +42,9 @@ def _loop_static(rho, z, rho_s):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _loop_remainder(k, rho, z, rho_s, cosines, weights, count):
+def _loop_remainder(
+    k: float, rho: float, z: float, rho_s: float, cosines: Any, weights: Any, count: int
+) -> tuple[complex, complex]:
     """Frequency-dependent rest of the same fields."""
     er = 0.0j
     ez = 0.0j
@@ -63,7 +66,24 @@ def _loop_remainder(k, rho, z, rho_s, cosines, weights, count):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def gap_field(k, static, local, annulus, inner, outer, low, high, graded_x, graded_w, plain_x, plain_w, cosines, weights, offset, out):
+def gap_field(
+    k: float,
+    static: bool,
+    local: Any,
+    annulus: bool,
+    inner: float,
+    outer: float,
+    low: float,
+    high: float,
+    graded_x: Any,
+    graded_w: Any,
+    plain_x: Any,
+    plain_w: Any,
+    cosines: Any,
+    weights: Any,
+    offset: Any,
+    out: Any,
+) -> None:
     """Tangential field of the gap's magnetic current at points in its own frame.
 
     ``local`` (n, 4): rho, z, t_rho, t_z. ``out`` (n,) complex is added to.
@@ -108,7 +128,9 @@ def gap_field(k, static, local, annulus, inner, outer, low, high, graded_x, grad
         out[i] += acc
 
 
-def weight_of_gap(aperture: Aperture, distance: FloatArray, start_rho: float, end_rho: float, length: float) -> FloatArray:
+def weight_of_gap(
+    aperture: Aperture, distance: FloatArray, start_rho: float, end_rho: float, length: float
+) -> FloatArray:
     """``e(s)`` [1/m] at fractions ``distance`` (n,) along a gap element from ``start_rho`` to ``end_rho``."""
     if aperture.annulus:
         rho = start_rho + (end_rho - start_rho) * distance
@@ -118,7 +140,14 @@ def weight_of_gap(aperture: Aperture, distance: FloatArray, start_rho: float, en
 
 
 def local_points(
-    aperture: Aperture, point: FloatArray, tangent: FloatArray, ring: NDArray[np.bool_], own: NDArray[np.bool_], order: int, mode: int, ground: bool
+    aperture: Aperture,
+    point: FloatArray,
+    tangent: FloatArray,
+    ring: NDArray[np.bool_],
+    own: NDArray[np.bool_],
+    order: int,
+    mode: int,
+    ground: bool,
 ) -> list[tuple[complex, FloatArray]]:
     """Points (n, 3) and unit tangents (n, 3) in the frame of every copy and image of the gap.
 
@@ -163,7 +192,9 @@ def local_points(
     return out
 
 
-def excitation(k: float, static: bool, aperture: Aperture, frames: list[tuple[complex, FloatArray]], count: int) -> ComplexArray:
+def excitation(
+    k: float, static: bool, aperture: Aperture, frames: list[tuple[complex, FloatArray]], count: int
+) -> ComplexArray:
     """Tangential field (count,) [V/m] of the gap for one volt, at the points behind ``frames``."""
     graded_x, graded_w = graded_to_start(14, 4)
     plain_x, plain_w = gauss01(3)

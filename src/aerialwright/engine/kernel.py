@@ -10,6 +10,7 @@ as in [@shaeffer-1981].
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -20,7 +21,7 @@ FAST = {"reassoc", "contract", "arcp", "nsz"}
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def elliptic_k_e(m1):
+def elliptic_k_e(m1: float) -> tuple[float, float]:
     """Complete elliptic integrals K and E of parameter m = 1 - m1, for 0 < m1 <= 1."""
     a = 1.0
     b = math.sqrt(m1)
@@ -42,7 +43,7 @@ def elliptic_k_e(m1):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def ring_static(rho, rho_s, dz):
+def ring_static(rho: float, rho_s: float, dz: float) -> tuple[float, float]:
     """Means over a turn of 1/(4 pi R) and cos(phi)/(4 pi R)."""
     s2 = (rho + rho_s) ** 2 + dz * dz
     d2 = (rho - rho_s) ** 2 + dz * dz
@@ -66,7 +67,7 @@ def ring_static(rho, rho_s, dz):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def remainder(k, r):
+def remainder(k: float, r: float) -> complex:
     """(exp(-jkR) - 1)/(4 pi R), finite at R = 0."""
     x = k * r
     if x < 1e-3:
@@ -75,7 +76,9 @@ def remainder(k, r):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def ring_remainder(k, rho, rho_s, dz, extra, nodes, weights, count):
+def ring_remainder(
+    k: float, rho: float, rho_s: float, dz: float, extra: float, nodes: Any, weights: Any, count: int
+) -> tuple[complex, complex]:
     """Means over a turn of the remainder and of cos(phi) times it; ``extra`` [m^2] is added to R^2."""
     big_a = rho * rho + rho_s * rho_s + dz * dz + extra
     big_b = 2.0 * rho * rho_s
@@ -90,7 +93,7 @@ def ring_remainder(k, rho, rho_s, dz, extra, nodes, weights, count):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def softened(d2, axial_t, axial_s, a_t, a_s):
+def softened(d2: float, axial_t: float, axial_s: float, a_t: float, a_s: float) -> float:
     """Mean squared distance to use between two thin rods whose axes are ``sqrt(d2)`` apart.
 
     ``axial_t``, ``axial_s`` are the components of the separation along each rod. Far away the mean of 1/R over both
@@ -110,8 +113,25 @@ def softened(d2, axial_t, axial_s, a_t, a_s):
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def pair_kernel(
-    k, static, kind_t, rt, tt, a_t, kind_s, rs, ts, a_s, same, order, mode, ground, cosines, gauss_cos, gauss_weight, offset
-):
+    k: float,
+    static: bool,
+    kind_t: int,
+    rt: Any,
+    tt: Any,
+    a_t: float,
+    kind_s: int,
+    rs: Any,
+    ts: Any,
+    a_s: float,
+    same: bool,
+    order: int,
+    mode: int,
+    ground: bool,
+    cosines: Any,
+    gauss_cos: Any,
+    gauss_weight: Any,
+    offset: Any,
+) -> tuple[complex, complex]:
     """Orbit means G_V and G_S between a test point and a source point.
 
     ``static`` picks 1/(4 pi R); otherwise the remainder at wavenumber ``k``. ``same``: both points on one straight rod, so the
@@ -205,8 +225,25 @@ def pair_kernel(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def fill(
-    k, static, kind, point, tangent, radius, section, element, skip, order, mode, ground, cosines, gauss_cos, gauss_weight, offset, out_v, out_s
-):
+    k: float,
+    static: bool,
+    kind: Any,
+    point: Any,
+    tangent: Any,
+    radius: Any,
+    section: Any,
+    element: Any,
+    skip: Any,
+    order: int,
+    mode: int,
+    ground: bool,
+    cosines: Any,
+    gauss_cos: Any,
+    gauss_weight: Any,
+    offset: Any,
+    out_v: Any,
+    out_s: Any,
+) -> None:
     """Kernel means between all quadrature points, (n, n) complex each; element pairs marked in ``skip`` are left zero."""
     n = point.shape[0]
     symmetric = mode == 0
@@ -246,7 +283,7 @@ def fill(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _nearest(kind_t, rt, kind_s, start, end, order, cosines):
+def _nearest(kind_t: int, rt: Any, kind_s: int, start: Any, end: Any, order: int, cosines: Any) -> tuple[float, float]:
     """Parameter 0..1 on the source element nearest to a test point, over all copies."""
     best = 1e300
     best_t = 0.5
@@ -288,7 +325,9 @@ def _nearest(kind_t, rt, kind_s, start, end, order, cosines):
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def near_pairs(kind, start, end, length, radius, order, cosines, ground, factor):
+def near_pairs(
+    kind: Any, start: Any, end: Any, length: Any, radius: Any, order: int, cosines: Any, ground: bool, factor: float
+) -> Any:
     """Element pairs too close for plain Gauss rules, (n, n) bool, symmetric."""
     n = kind.shape[0]
     out = np.zeros((n, n), dtype=np.bool_)
@@ -317,9 +356,29 @@ def near_pairs(kind, start, end, length, radius, order, cosines, ground, factor)
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def near_blocks(
-    pairs, kind, start, end, tangent, length, radius, section, order, mode, ground, cosines, gauss_cos, gauss_weight, offset,
-    outer_x, outer_w, inner_x, inner_w, degree, out_v, out_s,
-):
+    pairs: Any,
+    kind: Any,
+    start: Any,
+    end: Any,
+    tangent: Any,
+    length: Any,
+    radius: Any,
+    section: Any,
+    order: int,
+    mode: int,
+    ground: bool,
+    cosines: Any,
+    gauss_cos: Any,
+    gauss_weight: Any,
+    offset: Any,
+    outer_x: Any,
+    outer_w: Any,
+    inner_x: Any,
+    inner_w: Any,
+    degree: int,
+    out_v: Any,
+    out_s: Any,
+) -> None:
     """Moments of the static kernel against Legendre polynomials for close element pairs.
 
     The outer rule is graded to both ends of the smaller element; the inner one is split at the point nearest to the outer
@@ -353,8 +412,24 @@ def near_blocks(
                     t = t0 - span * inner_x[ii] if side == 0 else t0 + span * inner_x[ii]
                     rs = start[b] + (end[b] - start[b]) * t
                     gv, gs = pair_kernel(
-                        0.0, True, kind[a], rt, tangent[a], radius[a], kind[b], rs, tangent[b], radius[b],
-                        same, order, mode, ground, cosines, gauss_cos, gauss_weight, offset,
+                        0.0,
+                        True,
+                        kind[a],
+                        rt,
+                        tangent[a],
+                        radius[a],
+                        kind[b],
+                        rs,
+                        tangent[b],
+                        radius[b],
+                        same,
+                        order,
+                        mode,
+                        ground,
+                        cosines,
+                        gauss_cos,
+                        gauss_weight,
+                        offset,
                     )
                     w = inner_w[ii] * span * length[b]
                     _legendre(2.0 * t - 1.0, degree, pb)
@@ -373,7 +448,7 @@ def near_blocks(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _legendre(x, degree, out):
+def _legendre(x: float, degree: int, out: Any) -> None:
     out[0] = 1.0
     if degree >= 1:
         out[1] = x

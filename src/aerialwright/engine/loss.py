@@ -38,6 +38,8 @@ def mesh_impedance(metal: Metal | None, mesh: Mesh, *, frequency: float) -> comp
     """
     omega = 2 * math.pi * frequency
     radius = 0.5 * mesh.wire_diameter
-    inductance = VACUUM_PERMEABILITY * mesh.pitch / (2 * math.pi) * -math.log1p(-math.exp(-2 * math.pi * radius / mesh.pitch))
+    inductance = (
+        VACUUM_PERMEABILITY * mesh.pitch / (2 * math.pi) * -math.log1p(-math.exp(-2 * math.pi * radius / mesh.pitch))
+    )
     wire = 0.0j if metal is None else rod_impedance(metal, radius=radius, frequency=frequency)
     return mesh.pitch * wire + 1j * omega * inductance

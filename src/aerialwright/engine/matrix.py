@@ -1,6 +1,6 @@
 """The Galerkin system of one geometry: static parts once, the rest per frequency.
 
-    Z_ab = j w mu << f_a f_b G_V >> + 1/(j w eps) << f_a' f_b' G_S >> + loss
+Z_ab = j w mu << f_a f_b G_V >> + 1/(j w eps) << f_a' f_b' G_S >> + loss
 """
 
 from __future__ import annotations
@@ -24,6 +24,8 @@ from aerialwright.engine.kernel import fill, near_blocks, near_pairs
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
 from aerialwright.engine.mesh import MAX_ORDER, Mesh, MeshSettings, build_mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start, turn_rules
+from aerialwright.structure.model import Mesh as WireMesh
+from aerialwright.structure.model import Metal
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -39,6 +41,16 @@ class Solved:
     coefficients: ComplexArray
     admittance: complex
     condition: float
+
+
+@dataclass(frozen=True)
+class _Loss:
+    """What metal elements share: round or flat, the metal, radius or thickness [m], mesh."""
+
+    round: bool
+    metal: Metal | None
+    size: float
+    mesh: WireMesh | None
 
 
 class System:
@@ -58,7 +70,9 @@ class System:
         mesh = self.mesh
         if mesh.unknowns > 6000:
             raise StructureError(
-                f"{mesh.unknowns} unknowns are too many", where="mesh", mend="use fewer pieces or a lower highest frequency"
+                f"{mesh.unknowns} unknowns are too many",
+                where="mesh",
+                mend="use fewer pieces or a lower highest frequency",
             )
         n = len(mesh.kind)
         self.tangent = (mesh.end - mesh.start) / mesh.length[:, None]
@@ -159,10 +173,7 @@ class System:
         for e in range(len(mesh.kind)):
             a, b = mesh.start[e], mesh.end[e]
             if aperture.section < 0 and mesh.kind[e] != RING:
-                distance = np.inf if reach < 1 else 0.0
-                distance = min(
-                    math.hypot(math.hypot(p[0], p[1]), p[2] - centre[2]) for p in (a, b, 0.5 * (a + b))
-                )
+                distance = min(math.hypot(math.hypot(p[0], p[1]), p[2] - centre[2]) for p in (a, b, 0.5 * (a + b)))
             else:
                 distance = min(float(np.linalg.norm(p - centre)) for p in (a, b, 0.5 * (a + b)))
             near = distance < 2.0 * (reach + mesh.length[e])
@@ -177,9 +188,6 @@ class System:
         tangent = self.tangent[element]
         ring = mesh.kind[element] == RING
         own = (mesh.section[element] == aperture.section) & ~ring
-        if aperture.section < 0:
-            # The gap is about the z axis: rods are seen at their own rho and z.
-            pass
         self.frames = feeds.local_points(
             aperture, point, tangent, ring, own, self.geometry.order, self.geometry.mode, self.geometry.ground
         )
@@ -198,12 +206,13 @@ class System:
             values = self._at(np.full(len(q), e), q, mesh.basis)
             self.gap += (qw * mesh.length[e] * e_of_s) @ values
         if not aperture.on_ground and not np.any(self.gap):
-            raise StructureError("no current can cross the feed gap", where="feed", mend="join metal to both sides of the gap")
+            raise StructureError(
+                "no current can cross the feed gap", where="feed", mend="join metal to both sides of the gap"
+            )
 
     def _losses(self) -> None:
         """Group elements by their metal: (metal key, matrix of int f f / (2 pi rho) or 1/N)."""
-        self.loss_groups: list[tuple[tuple[object, ...], FloatArray]] = []
-        groups: dict[tuple[object, ...], FloatArray] = {}
+        groups: dict[_Loss, FloatArray] = {}
         mesh = self.mesh
         for e in range(len(mesh.kind)):
             line = self.geometry.lines[mesh.line[e]]
@@ -214,31 +223,33 @@ class System:
             if line.kind == RING:
                 rho = np.maximum(self.point[rows, 0], 1e-9)
                 weight = self.weight[rows] / (2 * np.pi * rho)
-                key: tuple[object, ...] = ("mesh", line.metal, line.mesh) if line.mesh else ("sheet", line.metal, line.thickness)
+                key = _Loss(False, line.metal, line.thickness, line.mesh)
             else:
                 weight = self.weight[rows] / self.geometry.order
-                key = ("rod", line.metal, line.radius)
+                key = _Loss(True, line.metal, line.radius, None)
             part = (value * weight[:, None]).T @ value
             groups[key] = groups[key] + part if key in groups else part
-        self.loss_groups = list(groups.items())
+        self.loss_groups: list[tuple[_Loss, FloatArray]] = list(groups.items())
 
     def loss_matrix(self, frequency: float) -> ComplexArray:
         """Loss term (unknowns, unknowns) [ohm]."""
         total = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
-        for (kind, metal, detail), matrix in self.loss_groups:  # type: ignore[misc]
-            if kind == "rod":
-                z = rod_impedance(metal, radius=detail, frequency=frequency)
-            elif kind == "sheet":
-                z = sheet_impedance(metal, thickness=detail, frequency=frequency)
-            else:
+        for loss, matrix in self.loss_groups:
+            z = 0.0j
+            if loss.mesh is not None:
                 wavelength = SPEED_OF_LIGHT / frequency
-                if detail.pitch > 0.1 * wavelength:
+                if loss.mesh.pitch > 0.1 * wavelength:
                     raise StructureError(
-                        f"mesh pitch {detail.pitch * 1e3:.4g} mm is more than a tenth of a wavelength at {frequency / 1e6:.4g} MHz",
+                        f"mesh pitch {loss.mesh.pitch * 1e3:.4g} mm is more than a tenth of a wavelength "
+                        f"at {frequency / 1e6:.4g} MHz",
                         where="mesh pitch",
                         mend=f"use a pitch below {100 * wavelength:.3g} mm or write the mesh as rods",
                     )
-                z = mesh_impedance(metal, detail, frequency=frequency)
+                z = mesh_impedance(loss.metal, loss.mesh, frequency=frequency)
+            elif loss.metal is not None and loss.round:
+                z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
+            elif loss.metal is not None:
+                z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
             total += z * matrix
         return total
 
@@ -257,13 +268,15 @@ class System:
         )  # fmt: skip
         v = self.static_v + self.tested.T @ (gv @ self.tested)
         s = self.static_s + self.tested_slope.T @ (gs @ self.tested_slope)
-        return 1j * omega * VACUUM_PERMEABILITY * v + s / (1j * omega * VACUUM_PERMITTIVITY)
+        return np.asarray(1j * omega * VACUUM_PERMEABILITY * v + s / (1j * omega * VACUUM_PERMITTIVITY))
 
     def excitation(self, frequency: float) -> ComplexArray:
         """Right-hand side (unknowns,) for one volt across the gap."""
         k = 2 * math.pi * frequency / SPEED_OF_LIGHT
-        field = self.static_field + feeds.excitation(k, False, self.geometry.aperture, self.frames, self.excitation_count)
-        return 0.5 * self.gap + self.excitation_tested.T @ field
+        field = self.static_field + feeds.excitation(
+            k, False, self.geometry.aperture, self.frames, self.excitation_count
+        )
+        return np.asarray(0.5 * self.gap + self.excitation_tested.T @ field)
 
     def solve(self, frequency: float) -> Solved:
         """Currents and admittance at one frequency [Hz].
@@ -281,7 +294,9 @@ class System:
             )
         matrix = self.matrix(frequency) + self.loss_matrix(frequency)
         if not np.all(np.isfinite(matrix)):
-            raise StructureError("two pieces of metal touch where they should not", where="structure", mend="check for pieces that cross")
+            raise StructureError(
+                "two pieces of metal touch where they should not", where="structure", mend="check for pieces that cross"
+            )
         norm = float(np.abs(matrix).sum(axis=0).max())
         factor = lu_factor(matrix, check_finite=False)
         rcond, _ = zgecon(factor[0], norm)

@@ -77,7 +77,9 @@ def _direction(line: Line, from_start: bool) -> FloatArray:
     return d if from_start else -d
 
 
-def _end_size(geometry: Geometry, index: int, node_index: int, at_start: bool, settings: MeshSettings, wavelength: float) -> float:
+def _end_size(
+    geometry: Geometry, index: int, node_index: int, at_start: bool, settings: MeshSettings, wavelength: float
+) -> float:
     """Length of the element at one end of a line [m]; infinity where nothing crowds."""
     line = geometry.lines[index]
     node = geometry.nodes[node_index]

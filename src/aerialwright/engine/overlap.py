@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from numba import njit
@@ -17,7 +18,9 @@ _SAMPLES = 13
 
 
 @njit(cache=True, nogil=True)
-def _point_segment(px, py, pz, ax, ay, az, bx, by, bz):
+def _point_segment(
+    px: float, py: float, pz: float, ax: float, ay: float, az: float, bx: float, by: float, bz: float
+) -> float:
     dx, dy, dz = bx - ax, by - ay, bz - az
     l2 = dx * dx + dy * dy + dz * dz
     t = ((px - ax) * dx + (py - ay) * dy + (pz - az) * dz) / l2
@@ -26,7 +29,9 @@ def _point_segment(px, py, pz, ax, ay, az, bx, by, bz):
 
 
 @njit(cache=True, nogil=True)
-def _closest(kind, start, end, radius, nodes, order, skip):
+def _closest(
+    kind: Any, start: Any, end: Any, radius: Any, nodes: Any, order: int, skip: Any
+) -> tuple[int, int, int, float, float]:
     """First pair of lines nearer than their radii: (i, j, turn, distance, needed) or i = -1.
 
     Points within ``skip`` radii of a joint the two lines share are not looked at.
@@ -174,10 +179,10 @@ def _check_angles(geometry: Geometry) -> None:
                 u = np.subtract(*(_ends(first)[rods[a][1]][::-1])) / first.length
                 v = np.subtract(*(_ends(second)[rods[b][1]][::-1])) / second.length
                 turn_free = math.hypot(node.position[0], node.position[1])
-                if geometry.order > 1 and turn_free > JOIN_TOLERANCE and first.section != second.section:
-                    # Ends may meet turned by part of a circle; compare only their slopes there.
-                    if math.dist(_ends(first)[rods[a][1]][0], _ends(second)[rods[b][1]][0]) > JOIN_TOLERANCE:
-                        continue
+                apart = math.dist(_ends(first)[rods[a][1]][0], _ends(second)[rods[b][1]][0])
+                if geometry.order > 1 and turn_free > JOIN_TOLERANCE and apart > JOIN_TOLERANCE:
+                    # The ends meet only after a turn about the axis: their directions do not compare here.
+                    continue
                 angle = math.degrees(math.acos(max(-1.0, min(1.0, float(np.dot(u, v))))))
                 if angle < SHARPEST_ANGLE:
                     raise StructureError(

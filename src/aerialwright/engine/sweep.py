@@ -30,8 +30,8 @@ Progress = Callable[[float], None]
 class EngineSettings:
     """``mesh`` of the reported solution, ``fine`` of the one that checks it, ``tolerance`` of the sweep fit (relative)."""
 
-    mesh: MeshSettings = MeshSettings()
-    fine: MeshSettings = MeshSettings(longest=0.16, end_fraction=0.3, ratio=2.4, order=4)
+    mesh: MeshSettings = MeshSettings()  # noqa: RUF009 (frozen)
+    fine: MeshSettings = MeshSettings(longest=0.16, end_fraction=0.3, ratio=2.4, order=4)  # noqa: RUF009 (frozen)
     tolerance: float = 1e-3
     most_solves: int = 40
 
@@ -65,7 +65,9 @@ def _fit(frequency: FloatArray, admittance: ComplexArray, at: FloatArray) -> Com
     scale = frequency.max()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        model = AAA(frequency / scale, admittance, rtol=1e-9, max_terms=max(2, (len(frequency) + 1) // 2), clean_up=False)
+        model = AAA(
+            frequency / scale, admittance, rtol=1e-9, max_terms=max(2, (len(frequency) + 1) // 2), clean_up=False
+        )
         return np.asarray(model(at / scale), dtype=np.complex128)
 
 

@@ -74,13 +74,13 @@ def render_sizes_text(evaluation: Evaluation) -> str:
         rows.append((d.label, first, second, d.datum))
     lines += _table(rows)
     lines += ["", "cut list"]
-    rows = [("piece", "number", "cut to", "inch", "of")]
+    cuts: list[tuple[str, ...]] = [("piece", "number", "cut to", "inch", "of")]
     for piece in evaluation.pieces:
         cut = piece.cut_length
         first, second = ("", "") if cut is None else _both(cut, "length", 1e-3)
         of = piece.material if piece.diameter is None else f"{piece.material} {format_length(piece.diameter)}"
-        rows.append((piece.name, str(piece.quantity), first, second, of))
-    lines += _table(rows)
+        cuts.append((piece.name, str(piece.quantity), first, second, of))
+    lines += _table(cuts)
     lines += ["", "what to expect at the antenna"]
     for f in evaluation.bands:
         lines.append(

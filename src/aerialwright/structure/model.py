@@ -8,6 +8,7 @@ rod end, or a rod end on a profile vertex at the same ``(rho, z)``.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 #: Two points closer than this (m) are one point. 1 micrometre: far below a workshop's mark.
@@ -121,10 +122,10 @@ class Structure:
         low, high = float("inf"), float("-inf")
         for rod in self.rods:
             for x, y, z in rod.points:
-                reach = max(reach, (x * x + y * y) ** 0.5)
+                reach = max(reach, math.hypot(x, y))
                 low, high = min(low, z), max(high, z)
         for surface in self.surfaces:
             for rho, z in surface.profile:
                 reach = max(reach, rho)
                 low, high = min(low, z), max(high, z)
-        return ((2.0 * reach) ** 2 + (high - low) ** 2) ** 0.5
+        return math.hypot(2.0 * reach, high - low)
