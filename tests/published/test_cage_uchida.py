@@ -67,9 +67,11 @@ def test_resonance_of_slim_cages(count: int, ratio: float) -> None:
         equal = equivalent_radius(count, wire, radius)
 
         def resonance(build, *dimensions: float) -> float:
-            return brentq(lambda length: admittance(build(length, *dimensions), MeshSettings()).imag, 0.42, 0.495, xtol=2e-5)
+            return brentq(
+                lambda length: admittance(build(length, *dimensions), MeshSettings()).imag, 0.42, 0.495, xtol=2e-5
+            )
 
-        one = resonance(lambda length, r, g: cage(count, length, r, wire, g), radius, gap)
+        one = resonance(lambda length, r, g, w=wire: cage(count, length, r, w, g), radius, gap)
         other = resonance(tube, equal, gap)
         lone = resonance(tube, wire, gap)
         shift.append((one - other) / radius)

@@ -109,7 +109,12 @@ def test_closed_forms_give_the_published_numbers() -> None:
     """The formulas above, before they judge anything: 73.1 + j42.5 is the printed value of every handbook."""
     assert self_impedance(0.5, 1e-9) == pytest.approx(73.079 + 42.515j, abs=0.005)
     # Balanis printed figure 8.21 only; numbers of an independent evaluation of the same closed forms (tolerance 0.01 ohm):
-    for distance, z in {0.05: 71.608 + 24.252j, 0.10: 67.287 + 7.533j, 0.125: 64.138 - 0.073j, 0.25: 40.758 - 28.329j}.items():
+    for distance, z in {
+        0.05: 71.608 + 24.252j,
+        0.10: 67.287 + 7.533j,
+        0.125: 64.138 - 0.073j,
+        0.25: 40.758 - 28.329j,
+    }.items():
         assert mutual_side_by_side(distance) == pytest.approx(z, abs=0.01)
     for gap, z in {0.1: 14.664 - 4.012j, 0.25: 2.044 - 7.965j, 0.5: -4.116 - 0.722j}.items():
         assert mutual_collinear(gap) == pytest.approx(z, abs=0.01)
@@ -129,7 +134,8 @@ def test_half_wave_dipole_as_the_radius_shrinks() -> None:
 
 
 def test_quarter_wave_monopole_as_the_radius_shrinks() -> None:
-    """Half the dipole at every radius (image theory: 0.2 ohm, for the coaxial gap is not the dipole's), so half its limit: 36.54 + j21.26."""
+    """Half the dipole at every radius (image theory: 0.2 ohm, for the coaxial gap is not the dipole's), so half
+    its limit: 36.54 + j21.26."""
     z, z_dipole = over_radii(monopole), over_radii(single)
     print("monopole", np.round(z, 2), "limit", limit(z))
     assert np.max(np.abs(2 * z - z_dipole)) < 0.2
@@ -198,7 +204,9 @@ def test_induced_emf_resistance_at_resonance_is_too_low() -> None:
 
         def reactance(length: float, a: float = radius) -> float:
             rod = Rod("rod", ((0, 0, -length / 2 * WAVE), (0, 0, length / 2 * WAVE)), a * WAVE)
-            return impedance(Structure("dipole", (rod,), (), RodFeed("rod", length / 2 * WAVE, 2 * a * WAVE)), MeshSettings()).imag
+            return impedance(
+                Structure("dipole", (rod,), (), RodFeed("rod", length / 2 * WAVE, 2 * a * WAVE)), MeshSettings()
+            ).imag
 
         length = brentq(reactance, 0.43, 0.495, xtol=1e-5)
         rod = Rod("rod", ((0, 0, -length / 2 * WAVE), (0, 0, length / 2 * WAVE)), radius * WAVE)

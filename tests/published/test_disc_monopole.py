@@ -82,7 +82,9 @@ def test_a_large_disc_reflects_as_storer_says() -> None:
     """Mean over one period of the ratio of the engine's Z - Z_infinite to the leading term. Measured 1.03 - j0.42 about 1.2
     wavelengths, 1.07 - j0.27 about 2.2, 1.08 - j0.22 about 3.2: the next order dies as one over the root of the size, and the real
     current of a wire 1e-4 thick is 4 % longer in effect than the sinusoid, squared."""
-    infinite = solve(Structure("monopole", (element(),), (), ApertureFeed((RADIUS, 0), (2.3 * RADIUS, 0)), "perfect"))[2]
+    infinite = solve(Structure("monopole", (element(),), (), ApertureFeed((RADIUS, 0), (2.3 * RADIUS, 0)), "perfect"))[
+        2
+    ]
     errors = []
     for start in (1.0, 3.0):
         ratio = []

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -91,9 +92,15 @@ def hallen_admittance(length: float, radius: float, gap: float, terms: int) -> c
     for row, t0 in enumerate(theta):
         nodes, weights = [], []
         for a, b in ((t0, 0.0), (t0, math.pi)):
-            edges = np.concatenate([[0.0], np.geomspace(1e-4, 1.0, 6)]) * min(abs(b - a), 3 * radius / h / max(math.sin(t0), 0.05))
-            edges = np.concatenate([edges, np.linspace(edges[-1], abs(b - a), panels + 1)[1:]]) if edges[-1] < abs(b - a) else edges
-            for e0, e1 in zip(edges, edges[1:], strict=False):
+            edges = np.concatenate([[0.0], np.geomspace(1e-4, 1.0, 6)]) * min(
+                abs(b - a), 3 * radius / h / max(math.sin(t0), 0.05)
+            )
+            edges = (
+                np.concatenate([edges, np.linspace(edges[-1], abs(b - a), panels + 1)[1:]])
+                if edges[-1] < abs(b - a)
+                else edges
+            )
+            for e0, e1 in pairwise(edges):
                 graded = e0 == 0.0
                 at, wt = (u, wu) if graded else (0.5 * (x + 1), 0.5 * w)
                 nodes.append(t0 + math.copysign(1.0, b - a) * (e0 + (e1 - e0) * at))
@@ -146,9 +153,11 @@ def inside_current(z: np.ndarray, radius: float, gap: float) -> np.ndarray:
 
 def _kink_potential(z: float, h: float, radius: float, gap: float, u: np.ndarray, wu: np.ndarray) -> complex:
     """int I_inside(z') K(z - z') dz' with panels graded to the gap's edges and to z."""
-    marks = sorted({-h, h, -gap / 2, gap / 2, z, *(s * min(h, gap / 2 + f * radius) for s in (-1, 1) for f in (0.5, 2, 5))})
+    marks = sorted(
+        {-h, h, -gap / 2, gap / 2, z, *(s * min(h, gap / 2 + f * radius) for s in (-1, 1) for f in (0.5, 2, 5))}
+    )
     total = 0j
-    for low, high in zip(marks, marks[1:], strict=False):
+    for low, high in pairwise(marks):
         half = 0.5 * (high - low)
         if half < 1e-12:
             continue
@@ -175,8 +184,8 @@ def second_order(length: float, radius: float, *, order: int = 2) -> complex:
     h = length / 2
     x, w = np.polynomial.legendre.leggauss(8)
     edges = h * np.concatenate([np.linspace(0, 0.9, 46), 1 - 0.1 * np.linspace(1, 0, 21)[1:] ** 2])
-    z = np.concatenate([[0.0], *(a + (b - a) * 0.5 * (x + 1) for a, b in zip(edges, edges[1:], strict=False)), [h]])
-    wz = np.concatenate([[0.0], *((b - a) * 0.5 * w for a, b in zip(edges, edges[1:], strict=False)), [0.0]])
+    z = np.concatenate([[0.0], *(a + (b - a) * 0.5 * (x + 1) for a, b in pairwise(edges)), [h]])
+    wz = np.concatenate([[0.0], *((b - a) * 0.5 * w for a, b in pairwise(edges)), [0.0]])
 
     def kernel(d: np.ndarray) -> np.ndarray:
         r = np.sqrt(d**2 + radius**2)
@@ -236,7 +245,12 @@ def test_second_order_theory(length: float) -> None:
 
 @pytest.mark.parametrize(
     "length, radius, gap",
-    [(0.5, 0.5 / math.exp(5), 0.01348), (0.47, 0.005, 0.01), (0.25, 0.001, 0.002), (0.736, 0.736 / math.exp(5), 0.00496)],
+    [
+        (0.5, 0.5 / math.exp(5), 0.01348),
+        (0.47, 0.005, 0.01),
+        (0.25, 0.001, 0.002),
+        (0.736, 0.736 / math.exp(5), 0.00496),
+    ],
 )
 def test_hallen_equation_with_the_exact_kernel(length: float, radius: float, gap: float) -> None:
     """Open tube against open tube, equal gaps. Measured 0.6, 0.6, 0.1 and 0.4 % of |Y| with 80 terms, and the collocation itself still

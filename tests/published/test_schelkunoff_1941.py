@@ -33,7 +33,10 @@ def bicone(half_angle: float, *, slant: float, tip: float) -> Structure:
     half += capped(slant, half_angle, pieces=7)
     other = tuple((rho, -z) for rho, z in half)
     return Structure(
-        "bicone", (), (Surface("upper", tuple(half)), Surface("lower", other)), ApertureFeed((tip, start), (tip, -start))
+        "bicone",
+        (),
+        (Surface("upper", tuple(half)), Surface("lower", other)),
+        ApertureFeed((tip, start), (tip, -start)),
     )
 
 
@@ -43,7 +46,9 @@ def test_line_impedance_of_a_long_bicone(degrees: float, closed_form: float) -> 
     the end falls a little over the band, and a finite number of frequencies misses the extremes."""
     half_angle = math.radians(degrees)
     line = eta0 / math.pi * math.log(1 / math.tan(half_angle / 2))
-    assert line == pytest.approx(closed_form, abs=0.02)  # twice the cone-over-plane column 146.07, 104.05, 78.96, 49.96 ohm
+    assert line == pytest.approx(
+        closed_form, abs=0.02
+    )  # twice the cone-over-plane column 146.07, 104.05, 78.96, 49.96 ohm
     system = prepare(bicone(half_angle, slant=3.0, tip=0.002), top_frequency=c / 0.95, settings=MeshSettings())
     z = np.array([1 / system.solve(f).admittance for f in np.linspace(c / 1.2, c / 0.95, 15)])
     found = math.sqrt(z.real.max() * z.real.min())
@@ -59,7 +64,9 @@ def cone_over_ground(degrees: float, *, tip: float, cap: bool) -> Structure:
     profile = [(foot, 0.0), (math.sin(half_angle), math.cos(half_angle) - lowered)]
     if cap:
         profile += [(rho, z - lowered) for rho, z in capped(1.0, half_angle, pieces=10)]
-    return Structure("cone", (), (Surface("cone", tuple(profile)),), ApertureFeed((foot, 0), (1.3 * foot, 0)), "perfect")
+    return Structure(
+        "cone", (), (Surface("cone", tuple(profile)),), ApertureFeed((foot, 0), (1.3 * foot, 0)), "perfect"
+    )
 
 
 def sharp_impedance(degrees: float, ka: float, *, cap: bool) -> complex:
@@ -84,7 +91,9 @@ def test_capped_cone_over_ground(degrees: float) -> None:
     assert abs(z - expected) < 0.02 * abs(expected)
 
 
-@pytest.mark.parametrize("ka, expected", [(1, 19.7 + 10.5j), (1.5, 65.8 + 46.8j), (2, 111.9 + 17.4j), (3, 78.9 - 20.2j)])
+@pytest.mark.parametrize(
+    "ka, expected", [(1, 19.7 + 10.5j), (1.5, 65.8 + 46.8j), (2, 111.9 + 17.4j), (3, 78.9 - 20.2j)]
+)
 def test_open_cone_over_ground(ka: float, expected: complex) -> None:
     """30 degrees without the cap: a separate axisymmetric solution with a 1 % apex gap (computed elsewhere, not published),
     5 % + 3 ohm as stated there."""

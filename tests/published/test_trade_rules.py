@@ -20,7 +20,9 @@ from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 FINE = EngineSettings().fine
 
 
-def ground_plane(radials: int, droop: float, *, whip: float = 0.25, hub: float = 0.012, shell: float = 0.012) -> Structure:
+def ground_plane(
+    radials: int, droop: float, *, whip: float = 0.25, hub: float = 0.012, shell: float = 0.012
+) -> Structure:
     """Quarter-wave ground plane for a wavelength of 1 m: 2 mm rods, radials of 0.25 from the hub's rim."""
     a, b = 0.001, 0.0023
     t = math.radians(droop)

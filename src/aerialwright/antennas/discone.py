@@ -58,8 +58,13 @@ class Discone(Family):
             (metal, item) for metal, item in shelf.sheets(("sheet",))
             if (item.diameter or item.width or 0.0) >= 40e-3
         ]  # fmt: skip
-        hub = min(max((item.diameter or item.width or 0.0) for _, item in discs), 0.16) if discs else 40e-3
-        hub_metal = discs[0][0] if discs else shelf.plate()
+        hub, hub_metal = 40e-3, shelf.plate()
+        if discs:
+            hub_metal, item = max(discs, key=lambda pair: pair[1].diameter or pair[1].width or 0.0)
+            hub = min(item.diameter or item.width or 0.0, 0.16)
+        # No larger than leaves the spokes something to do, no smaller than the spokes need side by side.
+        crowd = 2.4 * wire.radius / math.sin(math.pi / count)
+        hub = round(max(min(hub, 0.35 * 0.25 * span.wavelength(span.low)), crowd), 3)
         fixed = {
             "neck_diameter": neck, "cone_wires": count, "disc_spokes": count, "disc_hub_diameter": hub,
             "wire_diameter": wire.diameter, "rim_ring": 0.0,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
 
+from aerialwright.antennas.family import Values
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.design.evaluate import quick_impedance
 from aerialwright.design.model import Design, span_of, tuning_frequencies
@@ -18,6 +20,10 @@ from aerialwright.solution.records import FloatArray
 WISH_WEIGHT = 0.2
 #: Weight of the size against the worst reflections: decides only where the electrical answer hardly changes.
 SIZE_WEIGHT = 0.4
+#: Weight of each part of the largest size that is passed, and where that begins, inside it [m].
+WALL_WEIGHT, SIZE_MARGIN = 300.0, 2.0e-3
+#: Penalty at the wall: more than this is beyond it.
+WALL_STARTS = SIZE_WEIGHT * (1.0 + 1e-9)
 
 
 @dataclass(frozen=True)
@@ -82,6 +88,7 @@ def tune(
     lowest = np.array(low)
     width = np.array(high) - lowest
     start = np.clip(np.array([design.values[key] for key in keys]), lowest + 0.02 * width, lowest + 0.98 * width)
+    start = _inside(design, keys, start, lowest, limits)
     count = 0
     best: tuple[float, FloatArray] = (np.inf, start)
 
@@ -100,7 +107,8 @@ def tune(
             return np.append(np.full(len(frequency), (1.0 / allowed) ** 2), 1.0)
         reflection = np.abs((z - reference) / (z + reference))
         values = weight * (reflection / allowed) ** 2
-        cost = float(np.sum(values**2)) + side**2
+        # The wall bends the optimiser's way; what is kept must stand on this side of it wherever anything does.
+        cost = float(np.sum(values**2)) + side**2 * (1e6 if side > WALL_STARTS else 1.0)
         if cost < best[0]:
             best = (cost, x.copy())
         return np.append(values, side)
@@ -117,7 +125,7 @@ def tune(
         max_nfev=max(4, most_evaluations // (len(keys) + 1)),
     )
     chosen = design.with_values(**dict(zip(keys, best[1].tolist(), strict=True)))
-    rounded = family.rounded(plan, chosen.values)
+    rounded = _marked(design, chosen, keys, limits, shorten_only)
     if "disc_hub_diameter" in rounded and rounded.get("disc_spokes", 1) == 0:
         rounded["disc_hub_diameter"] = rounded["disc_diameter"]
     final = Design(design.family_key, plan, rounded, design.owned)
@@ -130,11 +138,50 @@ def tune(
     return Tuned(final, count, worst)
 
 
-def _size_penalty(design: Design, limits: Limits) -> float:
-    """A mild wish for a smaller antenna, and a wall where it passes the largest size allowed."""
+def _inside(design: Design, keys: list[str], start: FloatArray, lowest: FloatArray, limits: Limits) -> FloatArray:
+    """A start with its lengths scaled down until the largest size is kept, or as far as they go."""
+    lengths = np.array([design.family.parameter(key).kind == "length" and key != "gap" for key in keys])
+    for _ in range(8):
+        side = _largest(design.with_values(**dict(zip(keys, start.tolist(), strict=True))))
+        if side <= limits.largest_size - SIZE_MARGIN:
+            break
+        scale = 0.995 * (limits.largest_size - SIZE_MARGIN) / side
+        start = np.where(lengths, np.maximum(start * max(scale, 0.1), lowest), start)
+    return start
+
+
+def _marked(design: Design, chosen: Design, keys: list[str], limits: Limits, shorten_only: bool) -> Values:
+    """The chosen values on what can be marked out, never across a limit that rounding alone would break."""
+    family = design.family
+    out = family.rounded(design.plan, chosen.values)
+    if shorten_only:
+        out |= {key: value for key, value in design.values.items() if key not in keys}
+        for key in keys:
+            step = family.parameter(key).step
+            if out[key] > design.values[key]:
+                out[key] = math.floor(design.values[key] / step + 1e-9) * step
+    lengths = [key for key in keys if family.parameter(key).kind == "length" and key != "gap"]
+    if _largest(chosen) <= limits.largest_size:
+        for _ in range(20):
+            if _largest(design.with_values(**out)) <= limits.largest_size:
+                break
+            out |= {key: out[key] - family.parameter(key).step for key in lengths}
+    return out
+
+
+def _largest(design: Design) -> float:
+    """Largest side [m]; zero for what cannot be drawn."""
     try:
-        width, height = design.family.size(design.structure())
+        return max(design.family.size(design.structure()))
     except AerialwrightError:
         return 0.0
-    over = max(width, height) / limits.largest_size - 1.0
-    return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * 20.0
+
+
+def _size_penalty(design: Design, limits: Limits) -> float:
+    """A mild wish for a smaller antenna, and a wall a little inside the largest size allowed."""
+    side = _largest(design)
+    if side == 0.0:
+        return 0.0
+    # Steep enough that a limit of size is not traded for a better match; the margin leaves room for rounding.
+    over = side / (limits.largest_size - SIZE_MARGIN * min(1.0, limits.largest_size)) - 1.0
+    return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * WALL_WEIGHT

@@ -43,6 +43,14 @@ class Solved:
     condition: float
 
 
+def _sandwich(tested: FloatArray, kernel: ComplexArray) -> ComplexArray:
+    """``tested.T @ kernel @ tested`` for real (n, u) and complex (n, n), as two products of reals: half the arithmetic."""
+    rows = tested.shape[0]
+    left = (tested.T @ kernel.view(np.float64).reshape(rows, -1)).view(np.complex128)
+    turned = np.ascontiguousarray(left.T)
+    return np.asarray((tested.T @ turned.view(np.float64).reshape(rows, -1)).view(np.complex128).T)
+
+
 @dataclass(frozen=True)
 class _Loss:
     """What metal elements share: round or flat, the metal, radius or thickness [m], mesh."""
@@ -89,9 +97,8 @@ class System:
         self.weight = np.concatenate(weights)
         self.value = self._at(self.element, self.fraction, mesh.basis)
         self.value_slope = self._at(self.element, self.fraction, mesh.slope)
-        # Complex once: numpy would convert them again in every product with a complex kernel.
-        self.tested = (self.value * self.weight[:, None]).astype(np.complex128)
-        self.tested_slope = (self.value_slope * self.weight[:, None]).astype(np.complex128)
+        self.tested = self.value * self.weight[:, None]
+        self.tested_slope = self.value_slope * self.weight[:, None]
         angles = 2 * np.pi * np.arange(geometry.order) / geometry.order
         self.turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
         self.rules = turn_rules()
@@ -139,23 +146,25 @@ class System:
             outer_x, outer_w, inner_x, inner_w, degree, block_v, block_s,
         )  # fmt: skip
         elements = len(mesh.kind)
-        size = elements * WIDTH
-        moment_v = np.zeros((elements, WIDTH, elements, WIDTH), dtype=np.complex128)
-        moment_s = np.zeros_like(moment_v)
         d = degree + 1
-        for index in range(len(pairs)):
-            i, j = pairs[index]
-            moment_v[i, :d, j, :d] = block_v[index]
-            moment_s[i, :d, j, :d] = block_s[index]
-            if geometry.mode == 0 and i != j:
-                moment_v[j, :d, i, :d] = block_v[index].T
-                moment_s[j, :d, i, :d] = block_s[index].T
-        far_v = self.tested.T @ gv @ self.tested
-        far_s = self.tested_slope.T @ gs @ self.tested_slope
-        near_v = mesh.basis.T @ moment_v.reshape(size, size) @ mesh.basis
-        near_s = mesh.slope.T @ moment_s.reshape(size, size) @ mesh.slope
-        self.static_v = far_v + near_v
-        self.static_s = far_s + near_s
+        # Mode 0 has a real static kernel: half the work.
+        kept = block_v.dtype if geometry.mode else np.dtype(np.float64)
+        moment_v = np.zeros((elements, d, elements, d), dtype=kept)
+        moment_s = np.zeros_like(moment_v)
+        rows, columns = pairs[:, 0], pairs[:, 1]
+        if geometry.mode == 0:
+            block_v, block_s = block_v.real, block_s.real
+            moment_v[columns, :, rows, :] = block_v.transpose(0, 2, 1)
+            moment_s[columns, :, rows, :] = block_s.transpose(0, 2, 1)
+        moment_v[rows, :, columns, :] = block_v
+        moment_s[rows, :, columns, :] = block_s
+        basis = mesh.basis.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
+        slope = mesh.slope.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
+        size = elements * d
+        near_v = basis.T @ moment_v.reshape(size, size) @ basis
+        near_s = slope.T @ moment_s.reshape(size, size) @ slope
+        self.static_v = _sandwich(self.tested, gv) + near_v
+        self.static_s = _sandwich(self.tested_slope, gs) + near_s
         if geometry.mode == 0:
             self.static_v = 0.5 * (self.static_v + self.static_v.T)
             self.static_s = 0.5 * (self.static_s + self.static_s.T)
@@ -266,8 +275,8 @@ class System:
             k, False, mesh.kind, self.point, self.tangent, mesh.radius, mesh.section, self.element, none,
             geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules, gv, gs,
         )  # fmt: skip
-        v = self.static_v + self.tested.T @ (gv @ self.tested)
-        s = self.static_s + self.tested_slope.T @ (gs @ self.tested_slope)
+        v = self.static_v + _sandwich(self.tested, gv)
+        s = self.static_s + _sandwich(self.tested_slope, gs)
         return np.asarray(1j * omega * VACUUM_PERMEABILITY * v + s / (1j * omega * VACUUM_PERMITTIVITY))
 
     def excitation(self, frequency: float) -> ComplexArray:

@@ -43,8 +43,8 @@ class MeshSettings:
     ratio: float = 3.0
     order: int = 3
     extra: int = 0
-    points: int = 2
-    near_rule: tuple[int, int] = (7, 14)
+    points: int = 1
+    near_rule: tuple[int, int] = (5, 9)
 
 
 @dataclass

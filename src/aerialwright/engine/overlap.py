@@ -155,7 +155,7 @@ def _check_hubs(geometry: Geometry) -> None:
                 continue
             needed = line.radius / math.sin(math.pi / count)
             if geometry.mode and rho < JOIN_TOLERANCE:
-                if needed > 0.1 * math.dist(near, far):
+                if needed > 0.1 * sum(other.length for other in geometry.lines if other.section == line.section):
                     raise StructureError(
                         f"{count} arms {_mm(2 * line.radius)} thick overlap over {_mm(needed)} where they cross",
                         where=line.name,

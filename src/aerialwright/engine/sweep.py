@@ -18,6 +18,7 @@ from aerialwright.engine.geometry import Geometry, build_geometry
 from aerialwright.engine.matrix import Solved, System
 from aerialwright.engine.mesh import MeshSettings
 from aerialwright.engine.overlap import check_overlap
+from aerialwright.engine.threads import single_thread
 from aerialwright.structure.model import Structure
 
 FloatArray = NDArray[np.float64]
@@ -31,7 +32,7 @@ class EngineSettings:
     """``mesh`` of the reported solution, ``fine`` of the one that checks it, ``tolerance`` of the sweep fit (relative)."""
 
     mesh: MeshSettings = MeshSettings()  # noqa: RUF009 (frozen)
-    fine: MeshSettings = MeshSettings(longest=0.16, end_fraction=0.3, ratio=2.4, order=4)  # noqa: RUF009 (frozen)
+    fine: MeshSettings = MeshSettings(longest=0.16, end_fraction=0.3, ratio=2.4, order=4, points=2, near_rule=(7, 14))  # noqa: RUF009 (frozen)
     tolerance: float = 1e-3
     most_solves: int = 40
 
@@ -57,7 +58,8 @@ def prepare(structure: Structure, *, top_frequency: float, settings: MeshSetting
     """
     geometry: Geometry = build_geometry(structure)
     check_overlap(geometry)
-    return System(geometry, top_frequency=top_frequency, settings=settings)
+    with single_thread():
+        return System(geometry, top_frequency=top_frequency, settings=settings)
 
 
 def _fit(frequency: FloatArray, admittance: ComplexArray, at: FloatArray) -> ComplexArray:
@@ -75,6 +77,13 @@ def run_sweep(
     system: System, frequency: FloatArray, *, tolerance: float, most_solves: int = 40, progress: Progress | None = None
 ) -> RawSweep:
     """Admittance at ``frequency`` (n,) [Hz], ascending, by as few solves as the tolerance allows."""
+    with single_thread():
+        return _run_sweep(system, frequency, tolerance=tolerance, most_solves=most_solves, progress=progress)
+
+
+def _run_sweep(
+    system: System, frequency: FloatArray, *, tolerance: float, most_solves: int, progress: Progress | None
+) -> RawSweep:
     low, high = float(frequency[0]), float(frequency[-1])
     count = len(frequency)
     ratio = high / low
