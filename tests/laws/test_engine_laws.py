@@ -420,7 +420,8 @@ def test_crossed_dipoles_radiate_circular_polarisation_upward() -> None:
     assert np.allclose(ratio[2], -ratio[0], atol=1e-6)
     assert np.max(np.abs(e_theta[1])) < 1e-9 * np.max(np.abs(e_phi[0]))
     level = np.abs(e_phi[1])
-    # Half-wave arms in quadrature: 1 along an arm (the other dipole broadside), sqrt 2 cos(pi/2 cos 45)/sin 45 between: 1.03 dB. [@balanis]
+    # Half-wave arms in quadrature: 1 along an arm (the other dipole broadside),
+    # sqrt 2 cos(pi/2 cos 45)/sin 45 between: 1.03 dB [@balanis-2016].
     ripple = -20 * math.log10(math.sqrt(2) * math.cos(math.pi / 2 * math.sqrt(0.5)) / math.sqrt(0.5))
     assert 20 * math.log10(level.max() / level.min()) == pytest.approx(ripple, abs=0.1)
 

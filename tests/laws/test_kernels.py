@@ -422,7 +422,7 @@ def test_far_field_of_rings_by_brute_force() -> None:
 
 
 def test_directivity_of_the_thin_half_wave_dipole() -> None:
-    """D = 4/Cin(2 pi) = 1.6409 = 2.151 dBi for the sinusoidal current [@balanis]; a wire of radius 1e-5 has
+    """D = 4/Cin(2 pi) = 1.6409 = 2.151 dBi for the sinusoidal current [@balanis-2016]; a wire of radius 1e-5 has
     0.013 dB more (its current is a little fuller than the sinusoid); 0.02 dB allowed."""
     cin = np.euler_gamma + math.log(2 * math.pi) - sici(2 * math.pi)[1]
     exact = 10 * math.log10(4 / cin)
@@ -493,7 +493,7 @@ def test_sheet_impedance() -> None:
 
 
 def test_mesh_impedance() -> None:
-    """Bonded mesh of perfect wire (Casey, 1988; formula from memory). Its inductance goes over into that of a thin-wire grid,
+    """Bonded mesh of perfect wire [@casey-1988] (formula from memory). Its inductance goes over into that of a thin-wire grid,
     mu0 p/(2 pi) ln(p/(2 pi r)); half-inch hardware cloth of 1 mm wire at 145 MHz: the grid value 3.27 ohm times j, to 7 %."""
     mesh = Mesh(0.0127, 1.041e-3)
     omega = 2 * math.pi * 145e6

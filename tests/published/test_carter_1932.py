@@ -1,4 +1,4 @@
-"""Thin dipoles against the induced-EMF closed forms of Carter [@carter-1932], in the notation of Balanis [@balanis].
+"""Thin dipoles against the induced-EMF closed forms of Carter [@carter-1932], in the notation of Balanis [@balanis-2016].
 
 The closed forms hold for a sinusoidal current on a wire of no thickness; the engine solves for the current of a real radius.
 They can only meet as the radius goes to zero, and they meet slowly: the difference falls like 1/(Omega - const) with

@@ -243,14 +243,27 @@ def families(family: str | None, as_json: bool) -> None:
 )
 @click.option("--coax", default="50 ohm", show_default=True, help="Impedance to match.")
 @click.option("--socket", default="N", show_default=True, help="Socket at the foot: N, UHF, BNC, SMA, F.")
+@click.option(
+    "--keep",
+    multiple=True,
+    metavar="DIMENSION=VALUE",
+    help="Hold a dimension: --keep radial_droop='30 deg' --keep rim_ring=1.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
-def size(family: str, band: str, metal: str, diameter: str, coax: str, socket: str, as_json: bool) -> None:
-    """Size one antenna FAMILY for a BAND such as '144-146 MHz' and print its cut list."""
+def size(
+    family: str, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...], as_json: bool
+) -> None:
+    """Size one antenna FAMILY for a BAND such as '144-146 MHz' and print its cut list.
+
+    \b
+    aerialwright size ground-plane '144-146 MHz' --diameter '3.2 mm'
+    aerialwright size discone '118-400 MHz' --metal copper --diameter '12 AWG' --keep cone_wires=8
+    """
     from aerialwright.app.sizing import size_one
     from aerialwright.app.workflow import evaluation_data
     from aerialwright.report.answer import render_sizes_text
 
-    found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket)
+    found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
     click.echo(json.dumps(evaluation_data(found), allow_nan=False) if as_json else render_sizes_text(found).rstrip())
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from aerialwright.antennas.catalogue import family
-from aerialwright.antennas.family import Shelf
+from aerialwright.antennas.family import Family, Shelf, Values
 from aerialwright.base.errors import DesignError
-from aerialwright.base.units import parse_frequency_range, parse_impedance, parse_length
+from aerialwright.base.units import parse_frequency_range, parse_impedance, parse_length, parse_quantity
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.records import Evaluation
@@ -15,8 +17,10 @@ from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, Site, 
 from aerialwright.stock.cables import OTHER
 
 
-def size_one(key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str) -> Evaluation:
-    """Tune and solve one family; arguments as people write them.
+def size_one(
+    key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
+) -> Evaluation:
+    """Tune and solve one family; arguments as people write them. ``keep`` holds dimensions, each ``"key=value"``.
 
     Raises
     ------
@@ -43,6 +47,21 @@ def size_one(key: str, *, band: str, metal: str, diameter: str, coax: str, socke
         raise DesignError("cannot be built from this metal", where=key, mend="try another diameter")
     thickest = max(plans, key=lambda plan: max(metal.diameter for metal in plan.metals.values()))
     plan = thickest if thick >= 8e-3 else plans[0]
+    if keep:
+        plan = replace(plan, fixed={**plan.fixed, **_kept(kind, keep)}, title=f"{kind.title}, {', '.join(keep)}")
     values, _ = kind.first_guess(plan, span)
+    values |= {key: value for key, value in plan.fixed.items() if not key.startswith("_")}
     design = tune(Design(key, plan, values), need.bands, reference=reference, limits=need.limits).design
     return evaluate(design, need, need.bands)
+
+
+def _kept(kind: Family, keep: tuple[str, ...]) -> Values:
+    """``key=value`` texts as values of the family's own dimensions."""
+    out: Values = {}
+    for text in keep:
+        name, sign, value = text.partition("=")
+        if not sign:
+            raise DesignError(f"'{text}' has no '='", where="--keep", mend="write DIMENSION=VALUE")
+        parameter = kind.parameter(name.strip())
+        out[parameter.key] = float(parse_quantity(value.strip(), parameter.kind, where=f"--keep {parameter.key}"))
+    return out

@@ -270,7 +270,8 @@ def _assumptions(design: Design, line: Line, reference: float) -> tuple[str, ...
         if design.family_key != "sheet-monopole"
         else "the sheet is flat, conducting and much larger than a wavelength",
         "no current on the outside of the coax: a choke at the feed does its work",
-        f"SWR at the antenna refers to the {reference:.0f} ohm of the coax ({line.title}, {line.length:.3g} m)",
+        f"SWR at the antenna refers to {reference:.0f} ohm"
+        + (f", the coax ({line.title}, {line.length:.3g} m)" if line.length > 0 else ""),
         "no plastic near the metal: a pipe or insulation over the rods lowers the frequency, so trim with it on",
     ]
     if any(role.mesh for role in design.plan.metals.values()):
@@ -305,7 +306,8 @@ def _fan_cautions(design: Design, highest: float) -> list[Caution]:
     wavelength = SPEED_OF_LIGHT / highest
     for rod in design.structure().rods:
         reach = max(math.hypot(x, y) for x, y, _ in rod.points)
-        if rod.copies < 3 or reach < 1e-3 or rod.name == "radial":
+        free = any(math.hypot(x, y) < 0.9 * reach for x, y, _ in rod.points)
+        if rod.copies < 3 or not free or rod.name == "radial":
             continue
         gap = 2 * reach * math.sin(math.pi / rod.copies)
         if gap > 0.1 * wavelength:

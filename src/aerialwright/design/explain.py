@@ -96,7 +96,7 @@ def _reading(question: Question, x: FloatArray, r: FloatArray, reactance: FloatA
             text += f" It never reaches the {target:.0f} ohm of the coax."
         return text
     best = int(np.argmin(worst))
-    text = f"The worst SWR over the bands is lowest, {format_ratio(worst[best])}, at {_show(x[best], kind)} of {name}"
+    text = f"The worst SWR over the bands is lowest, {format_ratio(worst[best])}, where the {name} is {_show(x[best], kind)}"
     text += (
         f"; at {_show(x[0], kind)} it is {format_ratio(worst[0])}, at {_show(x[-1], kind)} {format_ratio(worst[-1])}."
     )

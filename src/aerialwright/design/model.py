@@ -42,7 +42,7 @@ def span_of(bands: tuple[Band, ...]) -> Span:
     return Span(min(band.low for band in bands), max(band.high for band in bands))
 
 
-def grid(need: Need, bands: tuple[Band, ...], *, points: int = 121) -> FloatArray:
+def grid(need: Need, bands: tuple[Band, ...], *, points: int = 301) -> FloatArray:
     """Frequencies [Hz] to report on: a log grid past all asked bands, with band edges and centres exact."""
     every = need.bands if bands == need.must_bands else bands
     low = min(band.low for band in every)

@@ -153,11 +153,10 @@ class System:
         moment_s = np.zeros_like(moment_v)
         rows, columns = pairs[:, 0], pairs[:, 1]
         if geometry.mode == 0:
-            block_v, block_s = block_v.real, block_s.real
-            moment_v[columns, :, rows, :] = block_v.transpose(0, 2, 1)
-            moment_s[columns, :, rows, :] = block_s.transpose(0, 2, 1)
-        moment_v[rows, :, columns, :] = block_v
-        moment_s[rows, :, columns, :] = block_s
+            moment_v[columns, :, rows, :] = block_v.real.transpose(0, 2, 1)
+            moment_s[columns, :, rows, :] = block_s.real.transpose(0, 2, 1)
+        moment_v[rows, :, columns, :] = block_v if geometry.mode else block_v.real
+        moment_s[rows, :, columns, :] = block_s if geometry.mode else block_s.real
         basis = mesh.basis.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
         slope = mesh.slope.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
         size = elements * d
