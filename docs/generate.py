@@ -1,10 +1,12 @@
-"""Writes the parts of the documentation that are made by the program: docs/families.md and docs/checks.md.
+"""Writes what the program itself says into the documentation.
 
-    python docs/generate.py            # write both
-    python docs/generate.py --check    # say where they are out of step; ends with 1 if they are
+    python docs/generate.py [FILE ...]          # write; without a name everything
+    python docs/generate.py --check [FILE ...]  # say where they are out of step; ends with 1 if they are
 
-Reference values come out of the tests' own data (module constants, parameters of the test functions, the stored
-finite-element table); our values are computed while this runs. Nothing is typed by hand.
+docs/families.md and docs/checks.md are made whole: reference values come out of the tests' own data (module constants,
+parameters of the test functions, the stored finite-element table), ours are computed while this runs. In the other pages
+each ``text`` block that follows a ``bash`` or ``python`` block is what that block prints; a ``toml`` block with a file name
+is written to that file first. Nothing is typed by hand.
 """
 
 from __future__ import annotations
@@ -14,8 +16,12 @@ import importlib
 import math
 import os
 import re
+import shutil
+import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -25,6 +31,8 @@ DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
 PUBLISHED = ROOT / "tests" / "published"
 NUMBER = re.compile(r"(?<![\w.])[-+]?\d+(?:\.\d+)?(?![\w.]*\w)")
+INCHES = re.compile(r"(?:\d+ )?\d+(?:/\d+|\.\d+)? in\b")
+BRACKET = re.compile(r"\([\d.]+(?: to [\d.]+)?\)")
 Row = tuple[str, str, str, str, str]
 
 
@@ -59,8 +67,9 @@ def share(part: float) -> str:
 
 
 def row(what: str, source: str, reference: complex, found: complex) -> Row:
-    """A line for two impedances, the difference relative to the reference."""
-    return what, source, f"{ohm(reference)} ohm", f"{ohm(found)} ohm", share(abs(found - reference) / abs(reference))
+    """A line for two impedances: the size of their difference, and the same relative to the reference."""
+    size = abs(found - reference)
+    return what, source, f"{ohm(reference)} ohm", f"{ohm(found)} ohm", f"{size:.1f} ohm, {100 * size / abs(reference):.1f} %"
 
 
 # ---- families
@@ -291,39 +300,113 @@ def checks_text() -> str:
     ]) + "\n"  # fmt: skip
 
 
+# ---- blocks that are run
+
+
+@dataclass(frozen=True)
+class Block:
+    """A fenced block of a page: its info words, its text, and where its text stands in the page."""
+
+    info: tuple[str, ...]
+    text: str
+    start: int
+    end: int
+
+
+FENCE = re.compile(r"^```([^\n]*)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def blocks(page: str) -> list[Block]:
+    """All fenced blocks."""
+    return [Block(tuple(m[1].split()), m[2], m.start(2), m.end(2)) for m in FENCE.finditer(page)]
+
+
+def outputs(page: str, folder: Path) -> Iterator[tuple[Block, str]]:
+    """Run the blocks of a page one after the other in ``folder``; each ``text`` block with what was printed before it.
+
+    Raises RuntimeError with the block and what it printed when one fails.
+    """
+    environment = {**os.environ, "PATH": f"{Path(sys.executable).parent}{os.pathsep}{os.environ['PATH']}", "COLUMNS": "100",
+                   "OPENBLAS_NUM_THREADS": "1", "NO_COLOR": "1", "PYTHONPATH": str(ROOT / "src")}  # fmt: skip
+    printed: str | None = None
+    for block in blocks(page):
+        kind = block.info[0] if block.info else ""
+        if kind == "toml" and len(block.info) > 1:
+            (folder / block.info[1]).write_text(block.text, "utf-8")
+        if kind in ("bash", "python"):
+            command = ["bash", "-euc", block.text] if kind == "bash" else [sys.executable, "-c", block.text]
+            done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, text=True, check=False)
+            expected = int(block.info[1].removeprefix("ends=")) if len(block.info) > 1 else 0
+            if done.returncode != expected:
+                raise RuntimeError(f"ended with {done.returncode}:\n{block.text}\n{done.stdout}\n{done.stderr}")
+            printed = done.stdout + done.stderr
+        elif kind == "text" and printed is not None:
+            yield block, "\n".join(line.rstrip() for line in printed.splitlines()) + "\n"
+            printed = None
+        else:
+            printed = None
+
+
+def workplace(folder: Path) -> Path:
+    """A copy of the examples as they are in the tree, without results."""
+    shutil.copytree(ROOT / "examples", folder / "examples", ignore=shutil.ignore_patterns("out", ".lock"))
+    return folder
+
+
+def filled(name: str) -> str:
+    """A page with the output of its blocks put in."""
+    page = (ROOT / name).read_text("utf-8")
+    if not any(block.info[:1] in (("bash",), ("python",)) for block in blocks(page)):
+        return page
+    with tempfile.TemporaryDirectory() as folder:
+        found = list(outputs(page, workplace(Path(folder))))
+    for block, text in reversed(found):
+        page = page[: block.start] + text + page[block.end :]
+    return page
+
+
 # ---- keeping in step
 
 
-def differences(old: str, new: str, *, slack: float = 1.5) -> list[str]:
-    """Lines of ``old`` that are not those of ``new``; numbers may differ by ``slack`` units of their last printed digit."""
+def differences(old: str, new: str, *, slack: float = 1.5, relative: float = 0.0) -> list[str]:
+    """Lines of ``old`` that are not those of ``new``; numbers may differ by ``slack`` units of their last printed digit
+    or by the part ``relative``. Spaces, inch fractions and spans in brackets do not count."""
     before, after = old.splitlines(), new.splitlines()
     found = [] if len(before) == len(after) else [f"{len(before)} lines, now {len(after)}"]
-    for number, (was, now) in enumerate(zip(before, after), 1):
-        if NUMBER.sub("#", was) != NUMBER.sub("#", now):
+    for number, (was, now) in enumerate(zip(before, after, strict=False), 1):
+        a_text, b_text = (BRACKET.sub("(#)", INCHES.sub("# in", " ".join(line.split()))) for line in (was, now))
+        if NUMBER.sub("#", a_text) != NUMBER.sub("#", b_text):
             found.append(f"{number}: {was!r}, now {now!r}")
             continue
-        for a, b in zip(NUMBER.findall(was), NUMBER.findall(now)):
+        for a, b in zip(NUMBER.findall(a_text), NUMBER.findall(b_text), strict=True):
             digits = len(a.partition(".")[2])
-            if abs(float(a) - float(b)) > slack * 10.0**-digits:
+            if abs(float(a) - float(b)) > max(slack * 10.0**-digits, relative * abs(float(b))):
                 found.append(f"{number}: {a}, now {b}: {was!r}")
     return found
 
 
-FILES: dict[str, Callable[[], str]] = {"families.md": families_text, "checks.md": checks_text}
+MADE: dict[str, Callable[[], str]] = {"docs/families.md": families_text, "docs/checks.md": checks_text}
+PAGES = ["README.md", *sorted(f"docs/{path.relative_to(DOCS)}" for path in DOCS.rglob("*.md") if "decisions" not in path.parts)]
+
+
+def made(name: str) -> str:
+    """What a page should be now."""
+    return MADE[name]() if name in MADE else filled(name)
 
 
 def main(arguments: list[str]) -> int:
     """Write, or compare."""
+    names = [name for name in arguments if not name.startswith("-")] or [*MADE, *(page for page in PAGES if page not in MADE)]
     status = 0
-    for name, make in FILES.items():
-        path = DOCS / name
-        text = make()
+    for name in names:
+        text = made(name)
         if "--check" in arguments:
-            wrong = differences(path.read_text("utf-8") if path.exists() else "", text)
+            rough = {} if name in MADE else {"slack": 10.0, "relative": 0.05}
+            wrong = differences((ROOT / name).read_text("utf-8"), text, **rough)
             status |= bool(wrong)
-            print(*(f"docs/{name}:{line}" for line in wrong), sep="\n")
+            print(*(f"{name}:{line}" for line in wrong), sep="\n", end="\n" if wrong else "")
         else:
-            path.write_text(text, "utf-8")
+            (ROOT / name).write_text(text, "utf-8")
     return status
 
 

@@ -22,7 +22,7 @@ import numpy as np
 
 from aerialwright.project.structures import read_structure
 from aerialwright.solution import figures
-from aerialwright.solution.figures.axes import SMALL, Plot, Scale, frequency_scale, frequency_ticks, legend, megahertz
+from aerialwright.solution.figures.axes import Plot, Scale, frequency_scale, frequency_ticks, legend, megahertz
 from aerialwright.solution.figures.frequency import series_sample
 from aerialwright.solution.figures.palette import COLOURS, colour, series_style
 from aerialwright.solution.solve import solve
@@ -93,8 +93,8 @@ def convergence() -> None:
 
     for name, slug in (("discone of sheet", "sheet"), ("ground plane, 4 radials", "ground-plane")):
         found = measure.convergence(name)
-        width, left, top, right, bottom = 440.0, 52.0, 12.0, 428.0, 232.0
-        against = "finite elements" if slug == "sheet" else "a much finer mesh of order 5"
+        width, left, top, right, bottom = 440.0, 52.0, 12.0, 420.0, 232.0
+        against = "finite elements" if slug == "sheet" else "a finer mesh"
         drawing = Drawing(width=width, title=f"Error of impedance against {against}: {name}",
                           description="; ".join(f"{k}: {v[-1][0]} unknowns, {100 * v[-1][1]:.2g} %" for k, v in found.items()),
                           identity=f"convergence {slug}")  # fmt: skip
@@ -189,7 +189,6 @@ def discone() -> None:
             drawing.polyline(plot.curve(f, (1 + size) / (1 - size)), stroke=style.colour, stroke_width=1.9, stroke_dasharray=style.dash_or_none)
             items.append(("cone of sheet" if wires is None else f"cone of {wires} wires", series_sample(drawing, k)))
     plot.frame()
-    drawing.text((right - 4, top + 12), "slant 270/f feet, f = 100 MHz; disc of sheet", font_size=SMALL, text_anchor="end", fill=colour("quiet"))
     drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
     keep("engine-discones", drawing.markup())
 

@@ -162,6 +162,7 @@ def test_depth_of_the_line_does_not_matter() -> None:
 
 #: Measured faults of the engine, one line each; a mark that no longer fits fails.
 
+
 @pytest.mark.parametrize(("name", "index"), EVERY)
 def test_engine_against_finite_elements(name: str, index: int) -> None:
     """Same model on both sides (aperture field held): within 1 % at every frequency."""

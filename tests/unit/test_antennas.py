@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for
 
 import aerialwright.antennas
 from aerialwright.antennas.catalogue import families, family
@@ -20,7 +21,6 @@ from aerialwright.engine.geometry import build_geometry
 from aerialwright.engine.overlap import check_overlap
 from aerialwright.need.model import StockItem
 from aerialwright.structure.model import Rod, Structure, Surface
-from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for
 
 SPANS = ((50, 54), (118, 136), (118, 162.05), (144, 146), (430, 440), (806, 960), (1240, 1300), (1400, 1500))
 SHELVES: dict[str, tuple[StockItem, ...]] = {
@@ -34,7 +34,9 @@ KEYS = [kind.key for kind in families()]
 ROOF = "metal roof of a barn"
 
 
-def every_design(stock: tuple[StockItem, ...], low: float, high: float, *, polarisation: str = "vertical") -> list[Design]:
+def every_design(
+    stock: tuple[StockItem, ...], low: float, high: float, *, polarisation: str = "vertical"
+) -> list[Design]:
     need = need_for((low, high), stock=stock, site=ROOF, polarisation=polarisation)
     return [design_for(key, need, plan=i) for key in KEYS for i in range(len(plans_for(key, need)))]
 
@@ -99,7 +101,7 @@ def test_every_parameter_can_be_measured(key: str) -> None:
     for parameter in kind.parameters:
         assert parameter.label and parameter.datum, parameter.key
         assert parameter.kind in ("length", "angle", "count")
-        assert 0 < parameter.step
+        assert parameter.step > 0
         assert parameter.lowest < parameter.highest
     for design in (d for d in typical() if d.family_key == key):
         dimensions = kind.dimensions(design.plan, design.values)
@@ -117,7 +119,9 @@ def test_the_drawing_has_the_metal_of_the_cut_list(polarisation: str) -> None:
         if polarisation not in design.family.polarisations:
             continue
         structure = design.structure()
-        cut = {p.name: p for p in design.family.pieces(design.plan, design.values) if p.shape in ("rod", "tube", "wire")}
+        cut = {
+            p.name: p for p in design.family.pieces(design.plan, design.values) if p.shape in ("rod", "tube", "wire")
+        }
         listed = sum(piece.quantity * (piece.length or 0.0) for piece in cut.values())
         drawn = metal_of(list(structure.rods))
         if design.family_key == "discone":
@@ -185,7 +189,9 @@ def test_datums_of_the_dipoles() -> None:
     assert b[0] == c[0], "parallel to the axis after the bend"
 
 
-@pytest.mark.parametrize(("key", "plan"), [("discone", "discone-mesh"), ("discone", "discone-sheet"), ("bicone", "bicone-sheet")])
+@pytest.mark.parametrize(
+    ("key", "plan"), [("discone", "discone-mesh"), ("discone", "discone-sheet"), ("bicone", "bicone-sheet")]
+)
 @pytest.mark.parametrize("angle", [50.0, 60.0, 90.0])
 def test_the_sector_of_the_cut_list_rolls_up_to_the_cone(key: str, plan: str, angle: float) -> None:
     """A cone of full angle A unrolls to a sector of 360 sin(A/2) degrees (plane geometry): 180 degrees for 60."""

@@ -13,6 +13,7 @@ import pytest
 import skrf
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from small_needs import MHZ, design_for, need_for
 
 from aerialwright.design.evaluate import evaluate, swr_band, values_of
 from aerialwright.design.model import Design, grid, span_of
@@ -23,7 +24,6 @@ from aerialwright.lines.mismatch import swr
 from aerialwright.need.model import FarEnd, Need
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import solve
-from small_needs import MHZ, design_for, need_for
 
 Found = tuple[Need, Design, Evaluation]
 
@@ -190,7 +190,10 @@ def test_sensitivities_agree_with_a_new_solve(which: str, request: pytest.Fixtur
     assert {s.dimension for s in e.sensitivities} >= set(design.family.tuned(design.plan))
     for s in e.sensitivities:
         assert s.error == (1e-3 if s.kind == "length" else 5.0)
-        changed = [resolve(design.with_values(**{s.dimension: design.values[s.dimension] + d}), at) for d in (s.error, -s.error)]
+        changed = [
+            resolve(design.with_values(**{s.dimension: design.values[s.dimension] + d}), at)
+            for d in (s.error, -s.error)
+        ]
         change = max(float(np.max(np.abs(z - base))) for z in changed)
         assert s.impedance_change == pytest.approx(change, rel=0.10, abs=0.1), s.dimension
         worst = max(float(np.max(swr(z, reference=reference))) for z in changed)
@@ -267,7 +270,9 @@ def test_the_rest_of_the_record(plane: Found) -> None:
     assert {d.key for d in e.dimensions if d.tuned} == set(design.family.tuned(design.plan))
     assert e.parts == sum(p.quantity for p in e.pieces if p.shape != "part") == 5
     assert e.stock_suffices and e.missing == ()
-    assert e.width == pytest.approx(2 * max(math.hypot(p[0], p[1]) for r in e.structure.rods for p in r.points), abs=5e-3)
+    assert e.width == pytest.approx(
+        2 * max(math.hypot(p[0], p[1]) for r in e.structure.rods for p in r.points), abs=5e-3
+    )
     span = span_of(need.must_bands)
     assert [p.frequency for p in e.patterns] == [span.low, span.centre, span.high]
     assert e.sweep.check.power_balance < 5e-3

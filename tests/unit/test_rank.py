@@ -8,13 +8,13 @@ import re
 from typing import Any
 
 import pytest
+from small_needs import design_for, need_for
 
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design
 from aerialwright.design.rank import ALIKE, Candidate, largest, ranked, signal, worst
 from aerialwright.design.records import BandFigures, Evaluation, Proposal
 from aerialwright.need.model import Band, Limits, Need
-from small_needs import design_for, need_for
 
 NEED = need_for((118, 136), (156, 162), wish=(225, 260), worst_swr=2.5, largest=1.5)
 AIR, RESCUE, WISH = NEED.bands
@@ -216,8 +216,11 @@ def test_a_wish_served_breaks_the_tie_and_is_named(make: Maker) -> None:
     found = ranked(NEED, [make("plain"), make("wishful", wish=2.2, wish_gain=-1.0, parts=9, joints=9)])
     assert titles(found) == ["wishful", "plain"]
     assert "covers a wish" in found[0].reasons[1]
-    assert any("also serves the wish wished band: SWR up to 2.20, −1.0 dBi" in t.replace("-", "−") or
-               "also serves the wish wished band: SWR up to 2.20" in t for t in found[0].reasons)
+    assert any(
+        "also serves the wish wished band: SWR up to 2.20, −1.0 dBi" in t.replace("-", "−")
+        or "also serves the wish wished band: SWR up to 2.20" in t
+        for t in found[0].reasons
+    )
     assert any("does not really serve the wish wished band: SWR up to 4.00" in t for t in found[1].reasons)
     assert any("in the wish wished band" in t for t in found[1].gives_up)
 

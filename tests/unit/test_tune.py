@@ -6,6 +6,7 @@ import dataclasses
 
 import numpy as np
 import pytest
+from small_needs import CLOTH, RODS, TUBE, design_for, need_for
 
 from aerialwright.antennas.family import Plan
 from aerialwright.base.constants import c
@@ -16,7 +17,6 @@ from aerialwright.lines.mismatch import swr
 from aerialwright.need.model import Band, Limits, Need
 from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import solve
-from small_needs import CLOTH, RODS, TUBE, design_for, need_for
 
 ROOF = "metal roof"
 #: (family, line impedance [ohm], SWR asked). A thin dipole in free space has 73 ohm (handbook), the tuner may shorten it;
@@ -53,7 +53,9 @@ def resolved_swr(design: Design, bands: tuple[Band, ...], reference: float) -> F
 
 @pytest.mark.parametrize("band", BANDS, ids=lambda band: f"{band[0]:.0f}MHz")
 @pytest.mark.parametrize(("key", "reference", "worst"), ASKED)
-def test_a_tuned_antenna_keeps_the_asked_swr(key: str, reference: float, worst: float, band: tuple[float, float]) -> None:
+def test_a_tuned_antenna_keeps_the_asked_swr(
+    key: str, reference: float, worst: float, band: tuple[float, float]
+) -> None:
     need = asked_need(band, reference, worst)
     found = tuned_for(key, need)
     family, values = found.design.family, found.design.values
@@ -77,7 +79,9 @@ def test_fat_arms_come_out_shorter_than_thin_ones() -> None:
     """The thicker, the shorter (every handbook)."""
     need = need_for((144, 146), stock=(RODS, TUBE), reference=75.0)
     lengths = [
-        tune(design_for("dipole", need, plan=i), need.must_bands, reference=75.0, limits=need.limits).design.values["total_length"]
+        tune(design_for("dipole", need, plan=i), need.must_bands, reference=75.0, limits=need.limits).design.values[
+            "total_length"
+        ]
         for i in (0, 1)
     ]
     assert lengths[1] < lengths[0] - 10e-3
@@ -118,7 +122,8 @@ def test_an_antenna_that_is_too_long_is_cut_to_the_band() -> None:
 
 
 @pytest.mark.parametrize(
-    ("key", "largest"), [("dipole", 0.90), ("ground-plane", 0.70), ("cage-dipole", 0.80), ("discone", 0.55), ("bicone", 0.60)]
+    ("key", "largest"),
+    [("dipole", 0.90), ("ground-plane", 0.70), ("cage-dipole", 0.80), ("discone", 0.55), ("bicone", 0.60)],
 )
 def test_the_largest_size_is_kept(key: str, largest: float) -> None:
     """Each of these would be larger if it were free."""
@@ -135,9 +140,7 @@ def test_wishes_pull_only_a_little() -> None:
     need = need_for((144, 146), wish=(160, 164), reference=75.0)
     wish = (need.bands[1],)
     alone = tuned_for("dipole", need).design
-    pulled = tune(
-        design_for("dipole", need), need.must_bands, reference=75.0, limits=need.limits, wishes=wish
-    ).design
+    pulled = tune(design_for("dipole", need), need.must_bands, reference=75.0, limits=need.limits, wishes=wish).design
     assert pulled.values["total_length"] < alone.values["total_length"]
     assert resolved_swr(pulled, wish, 75.0).max() < resolved_swr(alone, wish, 75.0).max()
     assert resolved_swr(pulled, need.must_bands, 75.0).max() < 2.5

@@ -277,6 +277,16 @@ def aperture_radius(socket: Connector) -> float:
     return 0.5 * socket.aperture_diameter
 
 
+def with_diameters(plan: Plan, values: Values) -> Plan:
+    """The plan with its rods, tubes and wires as thick as ``values`` say, so that what is printed is what is solved."""
+    metals = dict(plan.metals)
+    for role, conductor in metals.items():
+        if conductor.kind in ("rod", "tube", "wire"):
+            key = f"{role}_diameter" if f"{role}_diameter" in values else "wire_diameter"
+            metals[role] = replace(conductor, diameter=values.get(key, conductor.diameter))
+    return replace(plan, metals=metals)
+
+
 def with_metal(plan: Plan, role: str, conductor: Conductor) -> Plan:
     """The plan with other metal in one role."""
     metals = dict(plan.metals)

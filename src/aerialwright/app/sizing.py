@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from aerialwright.antennas.catalogue import family
-from aerialwright.antennas.family import Family, Shelf, Values
+from aerialwright.antennas.family import Family, Shelf, Values, with_diameters
 from aerialwright.base.errors import DesignError
 from aerialwright.base.units import parse_frequency_range, parse_impedance, parse_length, parse_quantity
 from aerialwright.design.evaluate import evaluate
@@ -51,6 +51,7 @@ def size_one(
         plan = replace(plan, fixed={**plan.fixed, **_kept(kind, keep)}, title=f"{kind.title}, {', '.join(keep)}")
     values, _ = kind.first_guess(plan, span)
     values |= {key: value for key, value in plan.fixed.items() if not key.startswith("_")}
+    plan = with_diameters(plan, values)
     design = tune(Design(key, plan, values), need.bands, reference=reference, limits=need.limits).design
     return evaluate(design, need, need.bands)
 

@@ -65,7 +65,7 @@ def answer_need(
     if before_writing is not None:
         before_writing()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        (folder / "sweeps").mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise ProjectError(
             f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
@@ -75,7 +75,6 @@ def answer_need(
     with project_lock(lock_at):
         for name, text in _documents(comparison).items():
             path = folder / name
-            path.parent.mkdir(parents=True, exist_ok=True)
             write_text_atomic(path, text)
             files.append(path)
     return Answered(comparison, folder / "report.html", tuple(files), render_answer_text(comparison))
@@ -87,7 +86,12 @@ def _documents(comparison: Comparison) -> dict[str, str]:
     for proposal in comparison.proposals:
         for member in proposal.members:
             e = member.evaluation
-            name = _file_name(e, member.band_labels)
+            name = stem = _file_name(e, member.band_labels)
+            again = 1
+            while f"sweeps/{name}.csv" in out:
+                # Labels that differ only in what a file name cannot hold.
+                again += 1
+                name = f"{stem}-{again}"
             comment = f"{e.title} for {', '.join(member.band_labels)}; computed, referred to the feed aperture"
             out[f"sweeps/{name}.csv"] = sweep_csv(e.frequency, e.sweep.impedance, e.sweep.impedance_error)
             out[f"sweeps/{name}.s1p"] = touchstone(e.frequency, e.sweep.impedance, comment=comment)

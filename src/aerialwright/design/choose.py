@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from aerialwright import __version__
 from aerialwright.antennas.catalogue import families, family
-from aerialwright.antennas.family import Plan, Shelf
+from aerialwright.antennas.family import Plan, Shelf, with_diameters
 from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError
 from aerialwright.base.printing import format_length
 from aerialwright.design.evaluate import evaluate
@@ -18,7 +18,7 @@ from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
 from aerialwright.design.records import Comparison, Evaluation
 from aerialwright.design.tune import tune
-from aerialwright.need.model import Band, Need, OwnedAntenna
+from aerialwright.need.model import Band, Need, OwnedAntenna, StockItem
 
 #: Called with a fraction 0..1 and a few words; may raise to cancel.
 Report = Callable[[float, str], None]
@@ -95,6 +95,11 @@ def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf
     span = span_of(bands)
     plans = kind.plans(need, shelf, span)
     if not plans:
+        # What someone has needs nothing from the shelf: its sheet is there already.
+        sheet = StockItem("sheet", "aluminium", owned.name, width=20.0, length=20.0, thickness=1e-3)
+        there = replace(need, stock=(*need.stock, sheet))
+        plans = kind.plans(there, Shelf(there), span)
+    if not plans:
         raise DesignError(
             f"'{kind.key}' cannot be built here", where=f"owned antenna '{owned.name}'", mend="use another family"
         )
@@ -105,13 +110,7 @@ def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf
         values[key] = value
     if "disc_hub_diameter" in values and "disc_hub_diameter" not in owned.dimensions:
         values["disc_hub_diameter"] = min(values["disc_hub_diameter"], 0.5 * values["disc_diameter"])
-    metals = dict(base.metals)
-    for role, metal in metals.items():
-        key = f"{role}_diameter"
-        if key in owned.dimensions:
-            metals[role] = replace(metal, diameter=owned.dimensions[key], stock=owned.name)
-        else:
-            metals[role] = replace(metal, stock=owned.name)
+    metals = {role: replace(metal, stock=owned.name) for role, metal in with_diameters(base, values).metals.items()}
     plan = Plan(f"owned-{owned.name}", f"{owned.name}, as it is", values, metals, base.socket, base.horizontal)
     cut = replace(plan, key=f"cut-{owned.name}", title=f"{owned.name}, cut down", fixed=_uncut(kind.key, values))
     return [

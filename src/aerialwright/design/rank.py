@@ -123,15 +123,19 @@ def _wish_figures(need: Need, candidate: Candidate) -> tuple[BandFigures, ...]:
     return tuple(f for f in candidate.evaluation.bands if f.band.importance != "must")
 
 
+def _on_hand(proposal: Proposal) -> bool:
+    """Nothing has to be bought: the shelf holds the metal, or the antenna exists."""
+    return proposal.stock_suffices or all(m.evaluation.owned for m in proposal.members)
+
+
 def _order(need: Need, proposals: list[Proposal]) -> list[Proposal]:
     limit = need.limits.worst_swr
 
     def simplicity(p: Proposal) -> tuple[float, ...]:
-        owned = all(m.evaluation.owned for m in p.members)
         wishes = _wishes_served(p, limit)
         return (
             len(p.members),
-            0.0 if owned or p.stock_suffices else 1.0,
+            0.0 if _on_hand(p) else 1.0,
             -float(wishes),
             p.parts + p.joints,
             round(worst(p).swr_worst, 1),
@@ -251,7 +255,7 @@ def _decided(p: Proposal, other: Proposal, limit: float) -> str:
             alike
             + f"it is {_count(len(p.members), 'antenna')} with {_count(len(p.members), 'feed line')} instead of {len(other.members)}."
         )
-    if p.stock_suffices != other.stock_suffices:
+    if _on_hand(p) != _on_hand(other):
         return alike + "its metal is on the shelf and the other's is not."
     if _wishes_served(p, limit) > _wishes_served(other, limit):
         return alike + "it also covers a wish that the other does not."
@@ -262,7 +266,10 @@ def _decided(p: Proposal, other: Proposal, limit: float) -> str:
     mine, theirs = worst(p).swr_worst, worst(other).swr_worst
     if f"{mine:.1f}" != f"{theirs:.1f}":
         return alike + f"its worst SWR is {format_ratio(mine)} instead of {format_ratio(theirs)} for the same work."
-    return alike + f"its largest side is {format_length(largest(p))} instead of {format_length(largest(other))}."
+    mine_side, other_side = format_length(largest(p)), format_length(largest(other))
+    if mine_side != other_side:
+        return alike + f"its largest side is {mine_side} instead of {other_side}."
+    return f"It and the {other.title} are alike in all that is compared here: take either."
 
 
 def _count(number: int, noun: str) -> str:

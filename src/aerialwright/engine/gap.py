@@ -88,6 +88,33 @@ def rod_aperture(
     )
 
 
+#: An open tube counts as closed where its end is this many radii away: the field inside falls as exp(-2.405 z/a) from the gap.
+TUBE_DEPTH = 4.0
+
+
+def _closes(point: Point, lines: list[Line], ground: bool) -> bool:
+    """True if surfaces lead from ``point`` to the axis, to the ground, or to the far open end of a narrow tube."""
+    reached = {point: 0.0}
+    todo = [point]
+    while todo:
+        here = todo.pop()
+        if here[0] < JOIN_TOLERANCE or (ground and abs(here[2]) < JOIN_TOLERANCE):
+            return True
+        onward = 0
+        for line in lines:
+            if line.kind != RING or line.aperture:
+                continue
+            for a, b in ((line.start, line.end), (line.end, line.start)):
+                if math.dist(a, here) < JOIN_TOLERANCE:
+                    onward += 1
+                    if b not in reached:
+                        reached[b] = reached[here] + line.length
+                        todo.append(b)
+        if onward == 1 and reached[here] > TUBE_DEPTH * here[0]:
+            return True
+    return False
+
+
 def ring_aperture(
     ends: tuple[Point, Point],
     lines: list[Line],
@@ -111,9 +138,18 @@ def ring_aperture(
 
     at_positive = neighbours(positive)
     at_negative = neighbours(negative)
-    if not at_positive or (not at_negative and not on_ground):
+    stands = structure.ground == "perfect" and abs(negative[2]) < JOIN_TOLERANCE
+    if not at_positive or (not at_negative and not stands):
         side = "positive" if not at_positive else "negative"
         raise fault(f"the feed stands on nothing at its {side} side", f"feed {side}", "let it end on a metal edge")
+    grounded = structure.ground == "perfect"
+    for side, end in (("positive", positive), ("negative", negative)):
+        if not _closes(end, lines, grounded):
+            raise fault(
+                f"the metal behind the feed gap is open at its {side} side",
+                f"feed {side}",
+                "close it toward the axis: a flat end on the rod or tube, a bottom in the shell",
+            )
     if annulus:
         inner_is_positive = positive[0] < negative[0]
         inner_point = positive if inner_is_positive else negative

@@ -21,7 +21,19 @@ def check_numbers(structure: Structure) -> None:
         if name in names:
             raise fault("two pieces share one name", name, "give each rod and surface its own name")
         names.add(name)
+    pieces = [(rod.name, rod.metal) for rod in structure.rods] + [
+        (sheet.name, sheet.metal) for sheet in structure.surfaces
+    ]
+    for name, metal in pieces:
+        if metal is not None and not (0 < metal.conductivity < math.inf and 0 < metal.relative_permeability < math.inf):
+            raise fault(
+                f"metal '{metal.name}' has no sensible constants",
+                name,
+                "give conductivity and permeability above zero",
+            )
     for rod in structure.rods:
+        if 0 < rod.radius < 5 * JOIN_TOLERANCE:
+            raise fault(f"radius {rod.radius * 1e6:.3g} um is thinner than 5 um", rod.name, "use a thicker wire")
         if not 0 < rod.radius < math.inf:
             raise fault(f"radius {rod.radius!r} m is not positive", rod.name, "give a radius above zero")
         if rod.copies < 1 or rod.copies > 720:

@@ -177,7 +177,7 @@ def pair_kernel(
                 c1 = complex(f1, 0.0)
             else:
                 small = min(rho, rho_s) * k
-                count = 3 + int(2.5 * small)
+                count = 4 + int(3.0 * small)
                 if small < 0.05:
                     count = 2
                 if count > 40:

@@ -44,7 +44,7 @@ class MeshSettings:
     order: int = 3
     extra: int = 0
     points: int = 1
-    near_rule: tuple[int, int] = (5, 9)
+    near_rule: tuple[int, int] = (6, 12)
 
 
 @dataclass
@@ -94,12 +94,12 @@ def _end_size(
     if geometry.ground and not others and abs(node.position[2]) < JOIN_TOLERANCE:
         return math.inf
     if not others:
-        if node.on_axis:
+        if node.on_axis and line.kind == RING:
             return math.inf
         if line.kind == RING:
             # A sheet edge: the current goes as the root of the distance, at every scale.
             return settings.end_fraction * 0.04 * min(line.length, limit)
-        return settings.end_fraction * max(2.0 * feature, 0.04 * min(line.length, limit))
+        return settings.end_fraction * max(0.5 * feature, 0.002 * min(line.length, limit))
     if len(others) == 1 and not line.aperture:
         other = geometry.lines[others[0][0]]
         along = _direction(line, at_start)

@@ -78,8 +78,9 @@ class ApertureFeed:
 
     ``positive`` is the profile point on the inner conductor (rod foot, upper arm), ``negative``
     the one on the outer conductor (flange, lower arm). Equal ``z`` is a coaxial aperture (field
-    falling as 1/rho); equal ``rho`` is a cylindrical gap (even field). The surface the aperture
-    closes must be a closed body (solid rods, closed shells): the program refuses an open one.
+    falling as 1/rho); equal ``rho`` is a cylindrical gap (even field). The metal on both sides must
+    close toward the axis (solid rods, shells with a bottom, tubes longer than four radii): the program refuses an
+    open one.
     The impedance is referred to the aperture itself.
     """
 
