@@ -69,7 +69,13 @@ def share(part: float) -> str:
 def row(what: str, source: str, reference: complex, found: complex) -> Row:
     """A line for two impedances: the size of their difference, and the same relative to the reference."""
     size = abs(found - reference)
-    return what, source, f"{ohm(reference)} ohm", f"{ohm(found)} ohm", f"{size:.1f} ohm, {100 * size / abs(reference):.1f} %"
+    return (
+        what,
+        source,
+        f"{ohm(reference)} ohm",
+        f"{ohm(found)} ohm",
+        f"{size:.1f} ohm, {100 * size / abs(reference):.1f} %",
+    )
 
 
 # ---- families
@@ -90,7 +96,10 @@ def families_text() -> str:
         "[need](need.md). The program moves the dimensions marked *tuned* until the must-bands fit, and rounds them to the step that "
         "can be marked out; the others come from your stock and the family. A value outside the limits is refused.",
         "",
-        table(("family", "what it is", "polarisation"), [(f"[`{f.key}`](#{f.key})", f.title, ", ".join(f.polarisations)) for f in families()]),
+        table(
+            ("family", "what it is", "polarisation"),
+            [(f"[`{f.key}`](#{f.key})", f.title, ", ".join(f.polarisations)) for f in families()],
+        ),
     ]  # fmt: skip
     unit = {"length": (1e3, "mm"), "angle": (1.0, "deg"), "count": (1.0, "")}
     for kind in families():
@@ -168,12 +177,19 @@ def carter() -> Iterator[Row]:
             return m.fed(radius, m.Rod("rod", ((-m.WAVE / 4, 0, h), (m.WAVE / 4, 0, h)), radius), ground="perfect")
 
         z = (m.over_radii(even) - m.over_radii(odd)) / 2
-        yield row(f"mutual, half waves side by side, {distance:g} wavelengths", source, m.mutual_side_by_side(distance), m.limit(z))
+        yield row(
+            f"mutual, half waves side by side, {distance:g} wavelengths",
+            source,
+            m.mutual_side_by_side(distance),
+            m.limit(z),
+        )
     radii = m.RADII[:5]
     alone = m.over_radii(lambda a: m.fed(a, m.upright(a, x=0.1)), radii)
     for (gap,) in parameters(m.test_mutual_impedance_in_line):
         z = m.over_radii(lambda a, g=gap: m.fed(a, m.upright(a, x=1e-9, low=g / 2), ground="perfect"), radii) - alone
-        yield row(f"mutual, half waves in line, {gap:g} wavelengths apart", source, m.mutual_collinear(gap), m.limit(z, radii))
+        yield row(
+            f"mutual, half waves in line, {gap:g} wavelengths apart", source, m.mutual_collinear(gap), m.limit(z, radii)
+        )
 
 
 def hallen() -> Iterator[Row]:
@@ -182,11 +198,21 @@ def hallen() -> Iterator[Row]:
     for length, radius, gap in parameters(m.test_hallen_equation_with_the_exact_kernel):
         y = m.hallen_admittance(length, radius, gap, 120 if length == 0.25 else 80)
         found = m.impedance(m.open_tube(length, radius, gap=gap))
-        yield row(f"open tube, {length:g} long, radius {radius:.2g} wavelengths", "Hallén's equation, collocation", 1 / y, found)
+        yield row(
+            f"open tube, {length:g} long, radius {radius:.2g} wavelengths",
+            "Hallén's equation, collocation",
+            1 / y,
+            found,
+        )
     for length, radius, expected, _, _ in m.SECOND_OPINION:
         g = 0.5 * radius
         found = 1 / (1 / m.impedance(m.open_tube(length, radius, gap=g)) + m.inner_admittance(radius, g))
-        yield row(f"delta gap on a tube, {length:g} long, radius {radius:.2g} wavelengths", "computed elsewhere, not published", expected, found)
+        yield row(
+            f"delta gap on a tube, {length:g} long, radius {radius:.2g} wavelengths",
+            "computed elsewhere, not published",
+            expected,
+            found,
+        )
 
 
 def cones() -> Iterator[Row]:
@@ -215,14 +241,21 @@ def trade() -> Iterator[Row]:
 
     m = tests("test_trade_rules")
     source = "common practice, no source"
+    bare = "thin wires without a hub, computed elsewhere, not published"
     whip, flat = m.trimmed(0)
-    yield ("four flat radials, rod cut to resonance", source, "18 to 24 ohm", f"{flat.real:.1f} ohm", inside(flat.real, 18, 24))
+    yield (
+        "four flat radials, rod cut to resonance",
+        source,
+        "18 to 24 ohm",
+        f"{flat.real:.1f} ohm",
+        inside(flat.real, 18, 24),
+    )
     yield ("how short the rod is cut for that", source, "a few per cent", f"{100 * (1 - whip / 0.25):.1f} %", "")
     drooped = {droop: m.trimmed(droop)[1].real for droop in (35, 40, 45, 50)}
     at = float(np.interp(50.0, list(drooped.values()), list(drooped)))
     yield ("droop that gives 50 ohm", source, "35 to 50 degrees", f"{at:.1f} degrees", inside(at, 35, 50))
     for droop, expected in parameters(m.test_drooping_radials_of_full_quarter_waves):
-        yield row(f"rod and radials of full quarter waves, {droop:g} degrees", "thin wires without a hub, computed elsewhere, not published",
+        yield row(f"rod and radials of full quarter waves, {droop:g} degrees", bare,
                   expected, m.impedance(m.ground_plane(4, droop, hub=0.005, shell=0.004)))  # fmt: skip
     for wires in (None, 16, 8):
         f = np.linspace(0.9, 1.3, 33) * 100e6
@@ -278,7 +311,8 @@ def checks_text() -> str:
         "",
         "## Thin wires",
         "",
-        "Closed forms hold for wires of no thickness; the program solves real ones. So it is run at several radii and the limit is compared.",
+        "Closed forms hold for wires of no thickness; the program solves real ones. So it is run at several radii and the limit is "
+        "compared.",
         "",
         table(head, list(carter())),
         "",
@@ -386,7 +420,10 @@ def differences(old: str, new: str, *, slack: float = 1.5, relative: float = 0.0
 
 
 MADE: dict[str, Callable[[], str]] = {"docs/families.md": families_text, "docs/checks.md": checks_text}
-PAGES = ["README.md", *sorted(f"docs/{path.relative_to(DOCS)}" for path in DOCS.rglob("*.md") if "decisions" not in path.parts)]
+PAGES = [
+    "README.md",
+    *sorted(f"docs/{path.relative_to(DOCS)}" for path in DOCS.rglob("*.md") if "decisions" not in path.parts),
+]
 
 
 def made(name: str) -> str:
@@ -396,7 +433,10 @@ def made(name: str) -> str:
 
 def main(arguments: list[str]) -> int:
     """Write, or compare."""
-    names = [name for name in arguments if not name.startswith("-")] or [*MADE, *(page for page in PAGES if page not in MADE)]
+    names = [name for name in arguments if not name.startswith("-")] or [
+        *MADE,
+        *(page for page in PAGES if page not in MADE),
+    ]
     status = 0
     for name in names:
         text = made(name)

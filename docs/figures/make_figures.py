@@ -1,3 +1,4 @@
+# ruff: noqa: E402  (the number of BLAS threads is set before numpy is loaded)
 """Draws the figures of the documentation with the program's own drawing functions.
 
     python docs/figures/make_figures.py [demo] [convergence] [current] [discone]
@@ -11,6 +12,7 @@ import os
 import re
 import sys
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -55,13 +57,11 @@ def stacked(parts: list[list[str]], title: str, *, gap: float = 14.0) -> str:
         left = 0.5 * (width - sum(size(m)[0] for m in row) - gap * (len(row) - 1))
         for markup in row:
             w, h = size(markup)
-            body.append(re.sub(r"^<svg[^>]*>", lambda _, x=left, y=top, w=w, h=h:
-                               f'<svg x="{x:g}" y="{y:g}" width="{w:g}" height="{h:g}" viewBox="0 0 {w:g} {h:g}">', markup, count=1))  # fmt: skip
+            head = f'<svg x="{left:g}" y="{top:g}" width="{w:g}" height="{h:g}" viewBox="0 0 {w:g} {h:g}">'
+            body.append(head + re.sub(r"^<svg[^>]*>", "", markup, count=1))
             left += w + gap
         top += max(size(m)[1] for m in row) + gap
-    head = re.match(r"<svg[^>]*>", parts[0][0])
-    assert head is not None
-    font = re.search(r'font-family="[^"]*"', head[0])
+    font = re.search(r'font-family="[^"]*"', parts[0][0])
     return (f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {top:g}" width="{width:g}" height="{top:g}" '
             f'role="img" {font[0] if font else ""}><title>{title}</title>{"".join(body)}</svg>\n')  # fmt: skip
 
@@ -79,12 +79,24 @@ def demo() -> None:
     row = figures.outline_row(shown, signs=signs, width=900.0)
     swr = figures.swr_chart(shown[0], need)
     gain = figures.realised_gain_chart(shown[:3], need, labels=[f"{s} {e.title}" for s, e in zip(signs, shown[:3])])
-    keep("demo-answer", stacked([[row], [swr, gain]], "The answer to the first example: antennas compared, SWR and realised gain"))
+    keep(
+        "demo-answer",
+        stacked([[row], [swr, gain]], "The answer to the first example: antennas compared, SWR and realised gain"),
+    )
 
 
 def logarithmic(low: float, high: float) -> list[tuple[float, str]]:
     """Decade and half-decade ticks."""
-    return [(v, f"{v:g}") for d in range(-4, 5) for v in (10.0**d, 3 * 10.0**d) if low <= v * 1.0001 and v <= high * 1.0001]
+    return [
+        (v, f"{v:g}") for d in range(-4, 5) for v in (10.0**d, 3 * 10.0**d) if low <= v * 1.0001 and v <= high * 1.0001
+    ]
+
+
+def goal(drawing: Drawing) -> Callable[[float, float], None]:
+    """Legend sample of the line of 0.5 %."""
+    return lambda x, y: drawing.line(
+        (x - 12, y), (x + 12, y), stroke=colour("limit"), stroke_width=1.2, stroke_dasharray="9 3 2 3"
+    )
 
 
 def convergence() -> None:
@@ -102,7 +114,9 @@ def convergence() -> None:
         plot = Plot(drawing, left, top, right, bottom, x, y)
         plot.x_axis(logarithmic(9.0, 1000.0), "unknowns")
         plot.y_axis(logarithmic(0.008, 50.0), f"error against {against}, %")
-        drawing.line((left, y(0.5)), (right, y(0.5)), stroke=colour("limit"), stroke_width=1.2, stroke_dasharray="9 3 2 3")
+        drawing.line(
+            (left, y(0.5)), (right, y(0.5)), stroke=colour("limit"), stroke_width=1.2, stroke_dasharray="9 3 2 3"
+        )
         with drawing.group(clip_path=plot.clip(), fill="none"):
             for k, rows in enumerate(found.values()):
                 style = series_style(k)
@@ -112,8 +126,7 @@ def convergence() -> None:
                     drawing.symbol(style.symbol, place, 6.5, fill=style.colour, stroke=colour("sheet"))
         plot.frame()
         items = [(words, series_sample(drawing, k)) for k, words in enumerate(found)]
-        items.append(("0.5 %", lambda a, b: drawing.line((a - 12, b), (a + 12, b), stroke=colour("limit"), stroke_width=1.2,
-                                                         stroke_dasharray="9 3 2 3")))  # fmt: skip
+        items.append(("0.5 %", goal(drawing)))
         drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
         keep(f"engine-convergence-{slug}", drawing.markup())
 
@@ -129,7 +142,9 @@ def current() -> None:
     values = values / abs(solved.admittance)
     lines = [system.geometry.lines[i] for i in system.mesh.line[system.element]]
     parts = {}
-    for k, (name, words) in enumerate((("rod", "rod, from the plate up"), ("radial", "all four radials together, from the plate's rim out"))):
+    for k, (name, words) in enumerate(
+        (("rod", "rod, from the plate up"), ("radial", "all four radials together, from the plate's rim out"))
+    ):
         mine = np.array([line.name == name for line in lines])
         point = system.point[mine]
         if name == "rod":
@@ -144,7 +159,7 @@ def current() -> None:
     width, left, top, right, bottom = 440.0, 48.0, 12.0, 428.0, 212.0
     highest = max(float(v.max()) for _, v, _ in parts.values())
     drawing = Drawing(width=width, title="Current along a ground plane antenna",
-                      description=f"Current at {frequency / 1e6:g} MHz over that of the feed, along the rod and along the four radials together.",
+                      description=f"Current at {frequency / 1e6:g} MHz over that of the feed, along the rod and along all four radials.",
                       identity="current")  # fmt: skip
     reach = 1.05 * max(float(d.max()) for d, _, _ in parts.values())
     x, y = Scale(0.0, reach, left, right), Scale(0.0, 1.08 * highest, bottom, top)
@@ -166,6 +181,7 @@ def current() -> None:
 def discone() -> None:
     """SWR of discones of sheet and of wires, the same otherwise."""
     import measure
+
     from aerialwright.engine.sweep import EngineSettings
 
     width, left, top, right, bottom = 440.0, 42.0, 12.0, 428.0, 222.0
@@ -186,7 +202,12 @@ def discone() -> None:
             z = solve(measure.discone(100e6, wires), f, settings=EngineSettings(), check=False).sweep.impedance
             size = abs((z - 50) / (z + 50))
             style = series_style(k)
-            drawing.polyline(plot.curve(f, (1 + size) / (1 - size)), stroke=style.colour, stroke_width=1.9, stroke_dasharray=style.dash_or_none)
+            drawing.polyline(
+                plot.curve(f, (1 + size) / (1 - size)),
+                stroke=style.colour,
+                stroke_width=1.9,
+                stroke_dasharray=style.dash_or_none,
+            )
             items.append(("cone of sheet" if wires is None else f"cone of {wires} wires", series_sample(drawing, k)))
     plot.frame()
     drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)

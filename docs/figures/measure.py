@@ -1,3 +1,4 @@
+# ruff: noqa: E402  (the number of BLAS threads is set before numpy is loaded)
 """The measurements behind the decisions about the engine (docs/decisions/0008 to 0012), to be repeated.
 
     python docs/figures/measure.py basis | feed | ends | margin | threads
@@ -49,7 +50,8 @@ def bases() -> dict[str, tuple[MeshSettings, ...]]:
     cuts = (1.0, 0.7, 0.5, 0.35, 0.25, 0.18, 0.12, 0.08, 0.055)
     graded = {
         order: tuple(
-            replace(NOW, order=order, longest=0.45 * s, end_fraction=1.2 * s, ratio=1 + 3 * s, near_rule=(9, 18)) for s in cuts
+            replace(NOW, order=order, longest=0.45 * s, end_fraction=1.2 * s, ratio=1 + 3 * s, near_rule=(9, 18))
+            for s in cuts
         )
         for order in (1, 2, 3, 4)
     }
@@ -101,7 +103,7 @@ def basis() -> None:
 
 
 def feed() -> None:
-    """The inside of an open tube: what a delta gap adds to the admittance, beside the difference of the closed feed from finite elements."""
+    """The closed feed against finite elements, and what the inside of an open tube would add to its admittance."""
     for name in ("fat dipole", "very fat dipole"):
         case = case_named(name)
         assert isinstance(case.structure.feed, ApertureFeed)
@@ -109,7 +111,10 @@ def feed() -> None:
         frequency = np.array(case.frequency)
         truth = stored(name, GIVEN)
         z = solve(case.structure, frequency, check=False).sweep.impedance
-        print(f"{name}: radius {radius} m, gap {gap} m; closed feed differs from finite elements by {100 * np.max(abs(z / truth - 1)):.2f} %")
+        print(
+            f"{name}: radius {radius} m, gap {gap} m; closed feed differs from finite elements by "
+            f"{100 * np.max(abs(z / truth - 1)):.2f} %"
+        )
         for width in (1.0, 0.5, 0.1, 0.01):
             # The tests' formula is for a wavelength of one metre; lengths are scaled to it.
             inside = np.array([inner_admittance(radius * f / c, width * gap * f / c) for f in frequency])
@@ -134,7 +139,10 @@ def ends() -> None:
         gap = 2 * radius
         closed = brentq(lambda length, a=radius, g=gap: reactance(shut(length, a, g)), 0.40, 0.495, xtol=1e-8)
         opened = brentq(lambda length, a=radius, g=gap: reactance(open_tube(length, a, gap=g)), 0.40, 0.495, xtol=1e-8)
-        print(f"radius {radius:g} wavelengths: resonant length closed {closed:.5f}, open {opened:.5f}, each end {(opened - closed) / 2 / radius:.3f} radius")
+        print(
+            f"radius {radius:g} wavelengths: resonant length closed {closed:.5f}, open {opened:.5f}, "
+            f"each end {(opened - closed) / 2 / radius:.3f} radius"
+        )
 
 
 def margin() -> None:
@@ -152,7 +160,8 @@ def margin() -> None:
         floors += list(error)
         left = abs(better / truth - 1) / np.maximum(error, 1e-9)
         print(f"{case.name:36} {unknowns:4} unknowns, error {100 * error.max():.3f} %, finer mesh differs {100 * difference.max():.3f} %, "
-              f"finer keeps {left[counted].max() if counted.any() else math.nan:.2f} of the error, ratio up to {ratio[counted].max() if counted.any() else math.nan:.2f}")  # fmt: skip
+              + (f"finer keeps {left[counted].max():.2f} of the error, ratio up to {ratio[counted].max():.2f}" if counted.any()
+                 else "below the floor"))  # fmt: skip
     print(f"{len(ratios)} of {len(floors)} points have more than 0.1 % of error; error over difference: "
           f"median {np.median(ratios):.2f}, largest {max(ratios):.2f}")  # fmt: skip
 

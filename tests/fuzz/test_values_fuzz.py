@@ -108,48 +108,50 @@ def test_random_dimensions(design: Design) -> None:
         assert design.family.joints(design.plan, design.values) > 0
 
 
-number = st.one_of(
-    st.floats(-1.5, 1.5), st.sampled_from([0.0, 1e-6, 5e-4, 0.01, 0.1, 0.5, 1.0, -1.0, math.nan, math.inf, 1e9])
-)
-plain = st.one_of(st.floats(-1.0, 1.0).map(lambda v: round(v, 2)), st.sampled_from([0.0, 0.0, 0.25]))
-coordinate = st.one_of(plain, plain, plain, number)
-radius = st.one_of(st.floats(2e-4, 5e-3), st.floats(2e-4, 5e-3), st.sampled_from([0.0, -1e-3, math.nan, 0.2, 1e-9]))
+wild = st.one_of(st.floats(-1.5, 1.5), st.sampled_from([0.0, 1e-6, 5e-4, 1.0, -1.0, math.nan, math.inf, 1e9]))
+tame = st.one_of(st.floats(-1.0, 1.0).map(lambda v: round(v, 2)), st.sampled_from([0.0, 0.25]))
+thickness = st.floats(2e-4, 5e-3)
+odd_thickness = st.sampled_from([0.0, -1e-3, math.nan, 0.2, 1e-9])
 
 
 @st.composite
-def rods(draw: st.DrawFn, name: str) -> Rod:
-    points = draw(st.lists(st.tuples(coordinate, coordinate, coordinate), min_size=1, max_size=4))
-    return Rod(name, tuple(points), draw(radius), draw(st.sampled_from([1, 1, 1, 2, 3, 4, 6, 0, -1, 10**6])))
+def rods(draw: st.DrawFn, name: str, hostile: bool) -> Rod:
+    at = st.one_of(tame, wild) if hostile else tame
+    points = draw(st.lists(st.tuples(at, at, at), min_size=1 if hostile else 2, max_size=4, unique=not hostile))
+    radius = draw(st.one_of(thickness, odd_thickness) if hostile else thickness)
+    copies = draw(st.sampled_from([1, 1, 2, 3, 4, 6] + ([0, -1, 10**6] if hostile else [])))
+    return Rod(name, tuple(points), radius, copies)
 
 
 @st.composite
-def surfaces(draw: st.DrawFn, name: str) -> Surface:
-    profile = draw(st.lists(st.tuples(coordinate.map(abs), coordinate), min_size=1, max_size=5))
-    mesh = draw(st.sampled_from([None, None, None, Mesh(12.7e-3, 1e-3), Mesh(0.0, 1e-3), Mesh(1e-3, 5e-3)]))
-    return Surface(name, tuple(profile), None, draw(st.sampled_from([1e-3, 0.0, -1.0, 5e-3])), mesh)
+def surfaces(draw: st.DrawFn, name: str, hostile: bool) -> Surface:
+    at = st.one_of(tame, wild) if hostile else tame
+    profile = draw(st.lists(st.tuples(at.map(abs), at), min_size=1 if hostile else 2, max_size=5, unique=not hostile))
+    meshes: list[Mesh | None] = [None, None, Mesh(12.7e-3, 1e-3)]
+    if hostile:
+        meshes += [Mesh(0.0, 1e-3), Mesh(1e-3, 5e-3)]
+    return Surface(name, tuple(profile), None, draw(st.sampled_from([1e-3, 0.0, -1.0] if hostile else [1e-3])), draw(st.sampled_from(meshes)))
 
 
 @st.composite
 def structures(draw: st.DrawFn) -> Structure:
-    some = [draw(rods(f"rod {i}")) for i in range(draw(st.integers(0, 3)))]
-    sheets = [draw(surfaces(f"sheet {i}")) for i in range(draw(st.integers(0, 2)))]
-    if draw(st.booleans()):
-        # At least one rod that could be fed: a straight one near the axis.
-        half = draw(st.sampled_from([0.1, 0.5, 0.9]))
-        some.insert(0, Rod("fed", ((0.0, 0.0, -half), (0.0, 0.0, half)), 1.5e-3))
-    ends = [point for sheet in sheets for point in sheet.profile] + [(1e-3, 0.0), (5e-3, 0.0), (5e-3, 0.01)]
-    feed: ApertureFeed | RodFeed
-    if draw(st.booleans()) and some:
+    """One rod that can be fed and random metal round it; in the hostile half everything may be nonsense."""
+    hostile = draw(st.booleans())
+    some = [draw(rods(f"rod {i}", hostile)) for i in range(draw(st.integers(0, 2)))]
+    sheets = [draw(surfaces(f"sheet {i}", hostile)) for i in range(draw(st.integers(0, 2)))]
+    half = draw(st.sampled_from([0.1, 0.4, 0.7]))
+    lift = draw(st.sampled_from([0.0, half, 1.0]))
+    some.insert(0, Rod("fed", ((0.0, 0.0, lift - half), (0.0, 0.0, lift + half)), 1.5e-3))
+    feed: ApertureFeed | RodFeed = RodFeed("fed", half, 0.01)
+    if hostile and draw(st.booleans()):
         rod = draw(st.sampled_from([rod.name for rod in some] + ["nowhere"]))
-        feed = RodFeed(
-            rod,
-            draw(st.sampled_from([0.0, 0.1, 0.5, 0.9, -1.0, math.nan])),
-            draw(st.sampled_from([0.005, 0.02, 0.0, 9.0])),
-        )
-    else:
+        feed = RodFeed(rod, draw(st.sampled_from([0.0, 0.1, 0.9, -1.0, math.nan])), draw(st.sampled_from([0.005, 0.02, 0.0, 9.0])))
+    elif hostile and draw(st.booleans()):
+        ends = [point for sheet in sheets for point in sheet.profile] + [(1e-3, 0.0), (5e-3, 0.0), (5e-3, 0.01)]
         feed = ApertureFeed(draw(st.sampled_from(ends)), draw(st.sampled_from(ends)))
-    return Structure("random", tuple(some), tuple(sheets), feed, draw(st.sampled_from(["none", "none", "perfect", "sea"])),
-                     draw(st.sampled_from([0, 0, 0, 1, 2])))  # fmt: skip
+    ground = draw(st.sampled_from(["none", "none", "perfect"] + (["sea"] if hostile else [])))
+    mode = draw(st.sampled_from([0, 0, 1, 2] if hostile else [0]))
+    return Structure("random", tuple(some), tuple(sheets), feed, ground, mode)
 
 
 @given(structure=structures())

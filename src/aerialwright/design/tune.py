@@ -143,9 +143,9 @@ def _inside(design: Design, keys: list[str], start: FloatArray, lowest: FloatArr
     lengths = np.array([design.family.parameter(key).kind == "length" and key != "gap" for key in keys])
     for _ in range(8):
         side = _largest(design.with_values(**dict(zip(keys, start.tolist(), strict=True))))
-        if side <= limits.largest_size - SIZE_MARGIN:
+        if side <= _wall(limits):
             break
-        scale = 0.995 * (limits.largest_size - SIZE_MARGIN) / side
+        scale = 0.995 * _wall(limits) / side
         start = np.where(lengths, np.maximum(start * max(scale, 0.1), lowest), start)
     return start
 
@@ -177,11 +177,16 @@ def _largest(design: Design) -> float:
         return 0.0
 
 
+def _wall(limits: Limits) -> float:
+    """Largest side to aim at [m]: the limit less what rounding may add."""
+    return limits.largest_size - SIZE_MARGIN * min(1.0, limits.largest_size)
+
+
 def _size_penalty(design: Design, limits: Limits) -> float:
     """A mild wish for a smaller antenna, and a wall a little inside the largest size allowed."""
     side = _largest(design)
     if side == 0.0:
         return 0.0
-    # Steep enough that a limit of size is not traded for a better match; the margin leaves room for rounding.
-    over = side / (limits.largest_size - SIZE_MARGIN * min(1.0, limits.largest_size)) - 1.0
+    # Steep enough that a limit of size is not traded for a better match.
+    over = side / _wall(limits) - 1.0
     return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * WALL_WEIGHT

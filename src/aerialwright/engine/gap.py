@@ -11,7 +11,10 @@ from aerialwright.engine.lines import RING, ROD, Aperture, Line, Node, Point, fa
 from aerialwright.structure.model import JOIN_TOLERANCE, Rod, RodFeed, Structure
 
 
-def _along(points: list[Point], distance: float) -> Point:
+def along(points: list[Point], distance: float, where: str = "feed distance") -> Point:
+    """The point ``distance`` [m] along a polyline from its first point."""
+    if not 0 <= distance < math.inf:
+        raise fault(f"{distance} m is no place on a rod", where, "give a distance inside the rod")
     left = distance
     for first, second in pairwise(points):
         length = math.dist(first, second)
@@ -20,7 +23,7 @@ def _along(points: list[Point], distance: float) -> Point:
             x, y, z = (a + (b - a) * t for a, b in zip(first, second, strict=True))
             return (x, y, z)
         left -= length
-    raise fault("the feed lies beyond the end of its rod", "feed distance", "give a distance inside the rod")
+    raise fault("lies beyond the end of its rod", where, "give a distance inside the rod")
 
 
 def _gap_span(feed: RodFeed) -> tuple[float, float]:
@@ -34,7 +37,7 @@ def gap_marks(feed: RodFeed, points: list[Point], rod: Rod) -> list[Point]:
     low, high = _gap_span(feed)
     if low < -JOIN_TOLERANCE:
         raise fault("the feed gap reaches beyond the rod", "feed distance", "move the feed inside the rod")
-    marks = [_along(points, low), _along(points, high)]
+    marks = [along(points, low), along(points, high)]
     total = 0.0
     for first, second in pairwise(points):
         length = math.dist(first, second)
@@ -56,7 +59,7 @@ def rod_aperture(
         raise fault("the fed rod has more copies than the symmetry of the rest", "feed", "give all rods equal copies")
     rod, points = mine[0]
     low, high = _gap_span(feed)
-    a, b = _along(points, low), _along(points, high)
+    a, b = along(points, low), along(points, high)
     at_foot = low < JOIN_TOLERANCE
     if at_foot:
         foot = points[0]

@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from aerialwright.base.errors import Caution
-from aerialwright.engine.gap import gap_marks, ring_aperture, rod_aperture
+from aerialwright.engine.gap import along, gap_marks, ring_aperture, rod_aperture
 from aerialwright.engine.inspect import check_numbers
 from aerialwright.engine.joints import check_joins, flat_ends, join
 from aerialwright.engine.lines import RING, ROD, Aperture, Geometry, Line, Node, Point, fault, same_line
@@ -207,6 +207,7 @@ def build_geometry(structure: Structure) -> Geometry:
 
     lines = _ring_lines(profiles, generators, gap_line, structure.ground == "perfect")
     lines += _rod_lines(generators, rod_feed)
+    _coat(lines, structure)
     nodes = join(lines, order, structure.mode)
     flat_ends(lines, nodes, structure)
     check_joins(lines, nodes, structure)
@@ -224,8 +225,47 @@ def build_geometry(structure: Structure) -> Geometry:
                 "expect a weaker answer when the rod is closer than a quarter wave",
             )
         )
+    _place_loads(lines, structure, generators, axis_rods if as_tubes else [])
     scale = max(max(math.hypot(*p) for p in (line.start, line.end)) for line in lines)
     return Geometry(lines, nodes, order, structure.mode, structure.ground == "perfect", aperture, cautions, scale)
+
+
+def _coat(lines: list[Line], structure: Structure) -> None:
+    """Give the plastic of each rod to its lines; the flat ends of an axis rod stay bare."""
+    for rod in structure.rods:
+        if rod.coating is None:
+            continue
+        for line in lines:
+            if line.name != rod.name:
+                continue
+            if line.kind == ROD or abs(line.start[0] - line.end[0]) < JOIN_TOLERANCE:
+                line.coating = rod.coating
+
+
+def _place_loads(
+    lines: list[Line], structure: Structure, generators: list[tuple[Rod, list[Point]]], tubes: list[Rod]
+) -> None:
+    """Put each load on the line it lies on."""
+    for load in structure.loads:
+        places: list[Point] = []
+        for tube in tubes:
+            if tube.name == load.rod:
+                x, _, z = along(list(tube.points), load.distance, "load distance")
+                places.append((tube.radius + x, 0.0, z))
+        for rod, points in generators:
+            if rod.name == load.rod:
+                places.append(along(points, load.distance, "load distance"))
+        if not places:
+            raise fault(f"a load names a rod '{load.rod}' that is not there", "load", "name one of the rods")
+        for place in places:
+            for line in lines:
+                before = math.dist(line.start, place)
+                on_it = before + math.dist(place, line.end) < line.length + JOIN_TOLERANCE
+                if line.name == load.rod and on_it and not line.aperture:
+                    line.loads.append((before, load))
+                    break
+            else:
+                raise fault("a load lies in the feed gap or off its rod", "load distance", "move it along the rod")
 
 
 def _ring_lines(

@@ -32,6 +32,21 @@ def check_numbers(structure: Structure) -> None:
                 "give conductivity and permeability above zero",
             )
     for rod in structure.rods:
+        shell = rod.coating
+        if shell is not None:
+            if not rod.radius - JOIN_TOLERANCE <= shell.inner_radius < shell.outer_radius < math.inf:
+                raise fault(
+                    "the plastic does not fit round its rod", rod.name, "give inner and outer radius outside the metal"
+                )
+            if not (1.0 <= shell.permittivity < 100.0 and 0.0 <= shell.loss_tangent < 1.0):
+                raise fault(
+                    "the plastic has no sensible constants", rod.name, "permittivity 1 to 100, loss tangent 0 to 1"
+                )
+    for load in structure.loads:
+        values = (load.resistance, load.inductance, load.capacitance)
+        if not all(math.isfinite(v) and v >= 0 for v in values):
+            raise fault("a load has a negative or infinite part", f"load on {load.rod}", "give values of 0 or more")
+    for rod in structure.rods:
         if 0 < rod.radius < 5 * JOIN_TOLERANCE:
             raise fault(f"radius {rod.radius * 1e6:.3g} um is thinner than 5 um", rod.name, "use a thicker wire")
         if not 0 < rod.radius < math.inf:

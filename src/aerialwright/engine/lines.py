@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from aerialwright.base.errors import Caution, StructureError
-from aerialwright.structure.model import JOIN_TOLERANCE, Mesh, Metal
+from aerialwright.structure.model import JOIN_TOLERANCE, Coating, Load, Mesh, Metal
 
 RING, ROD = 0, 1
 
@@ -21,7 +21,10 @@ def fault(what: str, where: str, mend: str) -> StructureError:
 
 @dataclass
 class Line:
-    """One straight generating line: a cone, tube or disc (ring) or a straight piece of rod."""
+    """One straight generating line: a cone, tube or disc (ring) or a straight piece of rod.
+
+    ``loads`` are (distance from the start [m], load).
+    """
 
     kind: int
     start: Point
@@ -33,6 +36,8 @@ class Line:
     thickness: float = 0.0
     mesh: Mesh | None = None
     aperture: bool = False
+    coating: Coating | None = None
+    loads: list[tuple[float, Load]] = field(default_factory=list)
     start_node: int = -1
     end_node: int = -1
 

@@ -24,8 +24,8 @@ from aerialwright.engine.kernel import fill, near_blocks, near_pairs
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
 from aerialwright.engine.mesh import MAX_ORDER, Mesh, MeshSettings, build_mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start, turn_rules
+from aerialwright.structure.model import Load, Metal
 from aerialwright.structure.model import Mesh as WireMesh
-from aerialwright.structure.model import Metal
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -105,6 +105,7 @@ class System:
         self._static()
         self._excitation_points()
         self._losses()
+        self._load_points()
 
     @staticmethod
     def _at(element: NDArray[np.int64], fraction: FloatArray, coefficients: FloatArray) -> FloatArray:
@@ -164,9 +165,46 @@ class System:
         near_s = slope.T @ moment_s.reshape(size, size) @ slope
         self.static_v = _sandwich(self.tested, gv) + near_v
         self.static_s = _sandwich(self.tested_slope, gs) + near_s
+        self.static_s = self.static_s + self._coatings()
         if geometry.mode == 0:
             self.static_v = 0.5 * (self.static_v + self.static_v.T)
             self.static_s = 0.5 * (self.static_s + self.static_s.T)
+
+    def _coatings(self) -> ComplexArray:
+        """Plastic round rods, as a change of the potential on the metal: part of the charge's field crosses plastic.
+
+        ``-(1 - 1/eps) ln(b2/b1) / (2 pi) int f_a' f_b' ds``: quasi-static, for a layer thin against the wavelength
+        [@richmond-newman-1976].
+        """
+        total = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
+        for e in range(len(self.mesh.kind)):
+            line = self.geometry.lines[self.mesh.line[e]]
+            if line.coating is None:
+                continue
+            shell = line.coating
+            inverse = 1.0 / (shell.permittivity * complex(1.0, -shell.loss_tangent))
+            copies = 1 if line.kind == RING else self.geometry.order
+            factor = -(1.0 - inverse) * math.log(shell.outer_radius / shell.inner_radius) / (2 * math.pi * copies)
+            rows = self.element == e
+            slope = self.value_slope[rows]
+            total += factor * ((slope * self.weight[rows][:, None]).T @ slope)
+        return total
+
+    def _load_points(self) -> None:
+        """Current at each lumped load as a row (unknowns,), for each load of the structure."""
+        self.load_rows: list[tuple[Load, float, FloatArray]] = []
+        mesh = self.mesh
+        for index, line in enumerate(self.geometry.lines):
+            for distance, load in line.loads:
+                before = 0.0
+                for e in np.flatnonzero(mesh.line == index):
+                    if distance <= before + mesh.length[e] * (1 + 1e-9):
+                        fraction = np.array([min(1.0, (distance - before) / mesh.length[e])])
+                        row = self._at(np.array([e]), fraction, mesh.basis)[0]
+                        copies = 1.0 if line.kind == RING else float(self.geometry.order)
+                        self.load_rows.append((load, copies, row))
+                        break
+                    before += float(mesh.length[e])
 
     def _excitation_points(self) -> None:
         mesh, aperture = self.mesh, self.geometry.aperture
@@ -259,6 +297,8 @@ class System:
             elif loss.metal is not None:
                 z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
             total += z * matrix
+        for load, copies, row in self.load_rows:
+            total += load.impedance(frequency) / copies * np.outer(row, row)
         return total
 
     def matrix(self, frequency: float) -> ComplexArray:

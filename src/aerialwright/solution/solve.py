@@ -10,9 +10,10 @@ import numpy as np
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import Caution, StructureError
 from aerialwright.engine.far_field import powers, radiation
+from aerialwright.engine.matrix import Solved
 from aerialwright.engine.sweep import EngineSettings, Progress, RawSweep, prepare, run_sweep
 from aerialwright.engine.threads import single_thread
-from aerialwright.solution.records import FloatArray, Pattern, SelfCheck, Sweep
+from aerialwright.solution.records import ComplexArray, FloatArray, Pattern, SelfCheck, Sweep
 from aerialwright.structure.model import Structure
 
 #: The estimate from the finer solve is multiplied by this before it is printed: the finer mesh keeps up to 0.6 of the error of
@@ -29,6 +30,16 @@ class Solution:
     structure: Structure
     sweep: Sweep
     raw: RawSweep
+
+    def current(self, piece: str, frequency: float) -> tuple[FloatArray, ComplexArray]:
+        """Total current [A] for one volt along a piece: (distance from its first point [m], current), as sorted arrays."""
+        return current_on(self.raw, piece, frequency)
+
+    def common_mode(self, piece: str, frequency: float) -> float:
+        """Largest current on a piece (the coax outside, a mast) against the feed current [dB]."""
+        _, current = self.current(piece, frequency)
+        feed = abs(_solved_at(self.raw, frequency).admittance)
+        return 20.0 * math.log10(max(float(np.abs(current).max()) / feed, 1e-9))
 
     def pattern(self, frequency: float, *, theta: FloatArray | None = None, phi: FloatArray | None = None) -> Pattern:
         """Far field at one frequency [Hz] of the sweep's range; directions default to a full 2-degree sphere."""
@@ -133,6 +144,43 @@ def _discretisation(structure: Structure, raw: RawSweep, settings: EngineSetting
     return np.interp(raw.frequency, at[picks], relative)
 
 
+def _solved_at(raw: RawSweep, frequency: float) -> Solved:
+    found = next((s for s in raw.solved if abs(s.frequency - frequency) < 1e-6 * frequency), None)
+    if found is not None:
+        return found
+    with single_thread():
+        return raw.system.solve(frequency)
+
+
+def current_on(raw: RawSweep, piece: str, frequency: float) -> tuple[FloatArray, ComplexArray]:
+    """Total current along a named piece at one frequency [Hz]; of copies, their sum.
+
+    Raises
+    ------
+    StructureError
+        If no piece has that name.
+    """
+    system = raw.system
+    mine = [index for index, line in enumerate(system.geometry.lines) if line.name == piece]
+    if not mine:
+        raise StructureError(
+            f"there is no piece '{piece}'", where="current", mend="name a rod or a surface of the structure"
+        )
+    solved = _solved_at(raw, frequency)
+    current = system.value @ solved.coefficients
+    distances, values = [], []
+    before = 0.0
+    for index in mine:
+        line = system.geometry.lines[index]
+        rows = np.isin(system.element, np.flatnonzero(system.mesh.line == index))
+        distances.append(before + np.linalg.norm(system.point[rows] - np.asarray(line.start), axis=1))
+        values.append(current[rows])
+        before += line.length
+    distance = np.concatenate(distances)
+    order = np.argsort(distance)
+    return distance[order], np.concatenate(values)[order]
+
+
 def pattern_of(
     raw: RawSweep, frequency: float, *, theta: FloatArray | None = None, phi: FloatArray | None = None
 ) -> Pattern:
@@ -143,8 +191,7 @@ def pattern_of(
         phi = np.radians(np.arange(0.0, 360.0, 15.0))
     system = raw.system
     with single_thread():
-        solved = next((s for s in raw.solved if abs(s.frequency - frequency) < 1e-6 * frequency), None)
-        solved = solved or system.solve(frequency)
+        solved = _solved_at(raw, frequency)
         e_theta, e_phi = radiation(system, solved, theta=theta, phi=phi)
         if system.geometry.ground:
             below = theta > 0.5 * math.pi + 1e-9

@@ -9,7 +9,7 @@ rod end, or a rod end on a profile vertex at the same ``(rho, z)``.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 #: Two points closer than this (m) are one point. 1 micrometre: far below a workshop's mark.
 JOIN_TOLERANCE = 1e-6
@@ -34,6 +34,43 @@ class Mesh:
 
 
 @dataclass(frozen=True)
+class Coating:
+    """Plastic round a rod: insulation on it, or a pipe over it with air between.
+
+    ``inner_radius`` [m] is the rod's own radius where the plastic touches, the pipe's bore otherwise;
+    ``outer_radius`` [m]; relative permittivity and loss tangent of the plastic.
+    """
+
+    inner_radius: float
+    outer_radius: float
+    permittivity: float
+    loss_tangent: float = 0.0
+
+
+@dataclass(frozen=True)
+class Load:
+    """A lumped impedance in series with a rod, ``distance`` [m] along it from its first point: a choke, a coil, a resistor.
+
+    Resistance [ohm] and inductance [H] in series, with the capacitance [F] across both (0: none). Of a rod with copies
+    each copy has one.
+    """
+
+    rod: str
+    distance: float
+    resistance: float = 0.0
+    inductance: float = 0.0
+    capacitance: float = 0.0
+
+    def impedance(self, frequency: float) -> complex:
+        """Impedance [ohm] at ``frequency`` [Hz]."""
+        omega = 2.0 * math.pi * frequency
+        series = complex(self.resistance, omega * self.inductance)
+        if self.capacitance == 0.0:
+            return series
+        return series / (1.0 + 1j * omega * self.capacitance * series)
+
+
+@dataclass(frozen=True)
 class Rod:
     """Round rod, wire or tube along a polyline, and its copies turned about the z axis.
 
@@ -49,6 +86,8 @@ class Rod:
         Number of equal rods, copy ``k`` turned by ``2 pi k / copies`` about z.
     metal : Metal or None
         None means a perfect conductor.
+    coating : Coating or None
+        Plastic over its whole length.
     """
 
     name: str
@@ -56,6 +95,7 @@ class Rod:
     radius: float
     copies: int = 1
     metal: Metal | None = None
+    coating: Coating | None = None
 
 
 @dataclass(frozen=True)
@@ -106,7 +146,7 @@ class Structure:
     """All metal of an antenna with its one feed.
 
     ``ground`` is ``"none"`` or ``"perfect"`` (infinite conducting plane at z = 0).
-    ``mode`` is the azimuthal mode: 0, or 1 for arms fed in phase quadrature.
+    ``mode`` is the azimuthal mode: 0, or 1 for arms fed in phase quadrature. ``loads`` are lumped impedances in rods.
     """
 
     name: str
@@ -115,7 +155,8 @@ class Structure:
     feed: ApertureFeed | RodFeed
     ground: str = "none"
     mode: int = 0
-    notes: tuple[str, ...] = field(default=())
+    loads: tuple[Load, ...] = ()
+    notes: tuple[str, ...] = ()
 
     def largest_size(self) -> float:
         """Diagonal of the box that holds the structure [m]."""
