@@ -128,7 +128,7 @@ def families_text() -> str:
 
 def first_line(method: Callable[..., Any]) -> str:
     """First line of a docstring."""
-    return (method.__doc__ or "").strip().splitlines()[0]
+    return re.sub(r" ?\[@[\w-]+\]", "", (method.__doc__ or "").strip().splitlines()[0])
 
 
 # ---- checks

@@ -130,7 +130,13 @@ def surfaces(draw: st.DrawFn, name: str, hostile: bool) -> Surface:
     meshes: list[Mesh | None] = [None, None, Mesh(12.7e-3, 1e-3)]
     if hostile:
         meshes += [Mesh(0.0, 1e-3), Mesh(1e-3, 5e-3)]
-    return Surface(name, tuple(profile), None, draw(st.sampled_from([1e-3, 0.0, -1.0] if hostile else [1e-3])), draw(st.sampled_from(meshes)))
+    return Surface(
+        name,
+        tuple(profile),
+        None,
+        draw(st.sampled_from([1e-3, 0.0, -1.0] if hostile else [1e-3])),
+        draw(st.sampled_from(meshes)),
+    )
 
 
 @st.composite
@@ -145,7 +151,9 @@ def structures(draw: st.DrawFn) -> Structure:
     feed: ApertureFeed | RodFeed = RodFeed("fed", half, 0.01)
     if hostile and draw(st.booleans()):
         rod = draw(st.sampled_from([rod.name for rod in some] + ["nowhere"]))
-        feed = RodFeed(rod, draw(st.sampled_from([0.0, 0.1, 0.9, -1.0, math.nan])), draw(st.sampled_from([0.005, 0.02, 0.0, 9.0])))
+        feed = RodFeed(
+            rod, draw(st.sampled_from([0.0, 0.1, 0.9, -1.0, math.nan])), draw(st.sampled_from([0.005, 0.02, 0.0, 9.0]))
+        )
     elif hostile and draw(st.booleans()):
         ends = [point for sheet in sheets for point in sheet.profile] + [(1e-3, 0.0), (5e-3, 0.0), (5e-3, 0.01)]
         feed = ApertureFeed(draw(st.sampled_from(ends)), draw(st.sampled_from(ends)))

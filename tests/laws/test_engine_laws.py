@@ -16,7 +16,7 @@ from aerialwright.base.constants import c, eta0
 from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.geometry import RING
 from aerialwright.engine.matrix import Solved, System
-from aerialwright.engine.mesh import MAX_ORDER, MeshSettings
+from aerialwright.engine.mesh import MeshSettings
 from aerialwright.engine.sweep import EngineSettings, prepare
 from aerialwright.solution.solve import solve
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
@@ -201,7 +201,6 @@ def mean_current(system: System, solved: Solved, name: str, low: float, high: fl
     """Mean of the current over heights ``low`` to ``high`` of the upright rod ``name``."""
     x, w = np.polynomial.legendre.leggauss(12)
     total = 0j
-    table = (system.mesh.basis @ solved.coefficients).reshape(-1, MAX_ORDER + 1)
     for e in range(len(system.mesh.kind)):
         if system.geometry.lines[system.mesh.line[e]].name != name:
             continue
@@ -210,7 +209,7 @@ def mean_current(system: System, solved: Solved, name: str, low: float, high: fl
         if b <= a:
             continue
         at = 0.5 * (a + b) + 0.5 * (b - a) * x
-        value = np.polynomial.legendre.legval(2 * (at - z0) / (z1 - z0) - 1, table[e])
+        value = system._at(np.full(len(at), e), (at - z0) / (z1 - z0))[0] @ solved.coefficients
         total += np.sum(0.5 * (b - a) * w * value) * math.copysign(1.0, z1 - z0)
     return complex(total) / (high - low)
 

@@ -15,11 +15,12 @@ from scipy.special import ellipe, ellipkm1, sici
 
 from aerialwright.base.constants import c, eta0, mu0
 from aerialwright.engine import feed as feeds
+from aerialwright.engine.assembly import close_moments
 from aerialwright.engine.far_field import powers, radiation
-from aerialwright.engine.kernel import elliptic_k_e, near_blocks, pair_kernel, remainder, ring_remainder, ring_static
+from aerialwright.engine.kernel import elliptic_k_e, pair_kernel, remainder, ring_remainder, ring_static
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
 from aerialwright.engine.matrix import System
-from aerialwright.engine.mesh import MAX_ORDER, MeshSettings
+from aerialwright.engine.mesh import MeshSettings
 from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start, turn_rules
 from aerialwright.engine.sweep import EngineSettings, prepare
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
@@ -126,7 +127,7 @@ def kernel(
     angles = 2 * np.pi * np.arange(order) / order
     turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     args = (np.array(rt, float), np.array(tt, float), a, kind_s, np.array(rs, float), np.array(ts, float), a)
-    return pair_kernel(k, static, kind_t, *args, False, order, mode, ground, turns, *turn_rules())
+    return pair_kernel(k, 0 if static else 1, kind_t, *args, False, order, mode, ground, turns, *turn_rules())
 
 
 def unit(v) -> np.ndarray:
@@ -204,14 +205,16 @@ def blocks(elements, *, rule: tuple[int, int], order: int = 1, degree: int = 2) 
     section = np.array([e[4] for e in elements])
     angles = 2 * np.pi * np.arange(order) / order
     turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    out = np.zeros((2, 1, degree + 1, degree + 1), dtype=np.complex128)
-    pair = np.array([[0, len(elements) - 1]])
+    out = np.zeros((2, 7, 7), dtype=np.complex128)
     outer, inner = rule
-    near_blocks(
-        pair, kind, start, end, (end - start) / length[:, None], length, radius, section, order, 0, False, turns, *turn_rules(),
-        *graded_to_both(outer, 3), *graded_to_start(inner, 4), degree, out[0], out[1],
+    outer_x, outer_w = graded_to_both(outer, 3)
+    close_moments(
+        out[0], out[1], 0, len(elements) - 1, kind, start, end, (end - start) / length[:, None], length, radius, section,
+        np.full(len(elements), degree), order, 0, False, turns, *turn_rules(),
+        outer_x, outer_w, np.polynomial.legendre.legvander(2 * outer_x - 1, 6), *graded_to_start(inner, 4),
     )  # fmt: skip
-    return out[0, 0].real, out[1, 0].real
+    area = length[0] * length[-1]
+    return area * out[0, : degree + 1, : degree + 1].real, area * out[1, : degree + 1, : degree + 1].real
 
 
 def legendre(n: int, t: float) -> float:
@@ -444,15 +447,12 @@ def test_basis_functions_join() -> None:
     """Every unknown's current is continuous through its joints and ends at free ends: the sum of currents out of a node is nothing."""
     system, _ = flare()
     mesh = system.mesh
-    table = mesh.basis.reshape(len(mesh.kind), MAX_ORDER + 1, -1)
-    signs = (-1.0) ** np.arange(MAX_ORDER + 1)
+    every = np.arange(len(mesh.kind))
+    first, _ = system._at(every, np.zeros(len(every)))
+    last, _ = system._at(every, np.ones(len(every)))
     for point in np.unique(np.round(np.concatenate([mesh.start, mesh.end]), 9), axis=0):
-        out = sum(
-            np.tensordot(signs, table[e], 1)
-            for e in range(len(mesh.kind))
-            if np.allclose(mesh.start[e], point, atol=1e-8)
-        )
-        into = sum(table[e].sum(axis=0) for e in range(len(mesh.kind)) if np.allclose(mesh.end[e], point, atol=1e-8))
+        out = sum(first[[e]].toarray()[0] for e in every if np.allclose(mesh.start[e], point, atol=1e-8))
+        into = sum(last[[e]].toarray()[0] for e in every if np.allclose(mesh.end[e], point, atol=1e-8))
         if point[0] > 1e-9:
             assert np.allclose(out, into, atol=1e-12)
 

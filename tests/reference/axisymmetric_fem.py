@@ -10,7 +10,9 @@ Maxwell's equations become
 
 where ``e`` is the tangential electric field given on a boundary. A perfect conductor (e = 0) is the natural condition
 and needs no term; on the axis u = 0. For one volt across an aperture (``int e ds = 1``) the admittance is
-``2 pi int e u ds``.
+``2 pi int e u ds``. In a dielectric of relative permittivity ``eps_r`` the first product is divided by ``eps_r``, since
+grad u is the displacement current: u is continuous across its surface and (1/eps_r) du/dn, the tangential electric
+field, is the natural condition. Ports and apertures stay as above, with vacuum at a port.
 
 The space ends in a layer with complex radius ``r~ = r - j S t^4`` (t from 0 to 1 through the layer). Its far edge needs
 no condition: what comes back has fallen by exp(-2 k S).
@@ -44,7 +46,9 @@ from skfem import (
 
 ELEMENTS = {1: ElementTriP1, 2: ElementTriP2, 3: ElementTriP3, 4: ElementTriP4}
 #: Tags of boundary lines. "slit" is metal with field on both sides.
+#: An "interface" is the surface of a dielectric: mesh lines follow it, and it needs no condition.
 METAL, SLIT, APERTURE, PORT, AXIS, OUTER = "metal", "slit", "aperture", "port", "axis", "outer"
+INTERFACE = "interface"
 Segment = tuple[tuple[float, float], tuple[float, float], str]
 
 
@@ -54,7 +58,8 @@ class Region:
 
     ``fine`` holds singular points ``(rho, z, size there)``: corners, sheet edges, ends of the aperture. ``slim`` holds
     ``(rho, z0, z1)``: surfaces near the axis along which elements must not be much larger than rho. The absorbing layer
-    lies between ``inner`` and ``outer`` radius about ``(0, centre)``.
+    lies between ``inner`` and ``outer`` radius about ``(0, centre)``. ``dielectric`` holds rings of plastic
+    ``(rho0, rho1, z0, z1, eps_r)`` whose edges are among the segments.
     """
 
     segments: list[Segment]
@@ -64,6 +69,7 @@ class Region:
     outer: float
     centre: float = 0.0
     slim: list[tuple[float, float, float]] = field(default_factory=list)
+    dielectric: list[tuple[float, float, float, float, complex]] = field(default_factory=list)
 
 
 def half_circle(
@@ -291,11 +297,16 @@ class Problem:
         along = slope_r * er[..., None] + slope_z * ez[..., None]
         across = slope_r * ez[..., None] - slope_z * er[..., None]
         weight = dx / rho
+        middle = self.mesh.p[:, self.mesh.t].mean(axis=1)
+        inverse = np.ones((len(dx), 1), dtype=complex)
+        for rho0, rho1, z0, z1, permittivity in self.region.dielectric:
+            within = (middle[0] > rho0) & (middle[0] < rho1) & (middle[1] > z0) & (middle[1] < z1)
+            inverse[within] = 1.0 / permittivity
 
         def gram(w: np.ndarray, f: np.ndarray) -> np.ndarray:
             return np.matmul(f.transpose(0, 2, 1), w[..., None] * f)
 
-        stiff = gram(weight / d, along) + gram(weight * d / s**2, across)
+        stiff = gram(weight * inverse / d, along) + gram(weight * inverse * d / s**2, across)
         mass = gram(weight * d, value)
         dofs = self.basis.element_dofs.T
         rows = np.repeat(dofs, dofs.shape[1], axis=1).ravel()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 import sys
@@ -47,7 +48,7 @@ def typical(polarisation: str = "vertical") -> list[Design]:
 
 
 def run(points: tuple[tuple[float, ...], ...]) -> float:
-    return sum(math.dist(a, b) for a, b in zip(points, points[1:]))
+    return sum(math.dist(a, b) for a, b in itertools.pairwise(points))
 
 
 def rods_of(structure: Structure, name: str) -> list[Rod]:

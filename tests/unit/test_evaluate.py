@@ -111,6 +111,17 @@ def coax(need: Need, frequency: FloatArray) -> skrf.Network:
     return media.line(line.length, "m")
 
 
+def feed(need: Need, e: Evaluation) -> skrf.Network:
+    """Receiver to antenna: the coax, and before the antenna the connector pair where it is of another impedance."""
+    line = coax(need, e.frequency)
+    if e.connector is None:
+        return line
+    air = skrf.media.DefinedGammaZ0(
+        line.frequency, gamma=2j * np.pi * e.frequency / 299792458.0, z0=e.connector.impedance, z0_port=50.0
+    )
+    return line ** air.line(e.connector.length, "m")
+
+
 def one_port(frequency: FloatArray, impedance: ComplexArray) -> skrf.Network:
     s = ((impedance - 50.0) / (impedance + 50.0)).reshape(-1, 1, 1)
     return skrf.Network(frequency=skrf.Frequency.from_f(frequency, unit="hz"), s=s, z0=50.0)
@@ -119,14 +130,14 @@ def one_port(frequency: FloatArray, impedance: ComplexArray) -> skrf.Network:
 def test_swr_at_the_receiver_end(plane: Found) -> None:
     need, _, e = plane
     assert need.feed_lines[0].impedance == 75.0 and need.receiver_impedance == 50.0
-    looking_in = coax(need, e.frequency) ** one_port(e.frequency, e.sweep.impedance)
+    looking_in = feed(need, e) ** one_port(e.frequency, e.sweep.impedance)
     assert e.swr_receiver == pytest.approx(looking_in.s_vswr[:, 0, 0], rel=1e-6)
 
 
 def test_realised_gain_is_gain_and_transducer_gain(plane: Found) -> None:
     """Between power waves the squared transmission of a two-port is its transducer gain (Kurokawa, 1965)."""
     need, _, e = plane
-    line = coax(need, e.frequency)
+    line = feed(need, e).flipped()
     ports = np.stack([e.sweep.impedance, np.full(len(e.frequency), need.receiver_impedance, dtype=complex)], axis=1)
     line.renormalize(ports, s_def="power")
     transducer = 20 * np.log10(np.abs(line.s[:, 1, 0]))
@@ -181,7 +192,7 @@ def resonance(design: Design, low: float, high: float) -> float:
 @pytest.mark.parametrize("which", ["plane", "dipole"])
 def test_sensitivities_agree_with_a_new_solve(which: str, request: pytest.FixtureRequest) -> None:
     """1 mm and 5 degrees, solved again on the mesh of the report: impedance within 10 % of the change (and 0.1 ohm),
-    worst SWR within 3 % plus what the coarser mesh already misses at the unchanged antenna."""
+    worst SWR within 1 %."""
     need, design, e = request.getfixturevalue(which)
     reference = need.feed_lines[0].impedance
     band = need.must_bands[0]
@@ -197,7 +208,26 @@ def test_sensitivities_agree_with_a_new_solve(which: str, request: pytest.Fixtur
         change = max(float(np.max(np.abs(z - base))) for z in changed)
         assert s.impedance_change == pytest.approx(change, rel=0.10, abs=0.1), s.dimension
         worst = max(float(np.max(swr(z, reference=reference))) for z in changed)
-        assert s.worst_swr == pytest.approx(worst, rel=0.03), s.dimension
+        assert s.worst_swr == pytest.approx(worst, rel=0.01), s.dimension
+
+
+@pytest.mark.parametrize("off", [-60e-3, 60e-3])
+def test_a_sensitivity_counts_the_worse_of_both_errors(dipole: Found, off: float) -> None:
+    """A dipole cut too short suffers from a millimetre less, one too long from a millimetre more."""
+    need, tuned, _ = dipole
+    design = tuned.with_values(total_length=tuned.values["total_length"] + off)
+    e = evaluate(design, need, need.must_bands)
+    band = need.must_bands[0]
+    at = np.array([band.low, band.high])
+    more, less = (
+        float(
+            swr(resolve(design.with_values(total_length=design.values["total_length"] + d), at), reference=50.0).max()
+        )
+        for d in (1e-3, -1e-3)
+    )
+    assert (more > less) == (off > 0) and abs(more - less) > 0.02 * less
+    said = next(s.worst_swr for s in e.sensitivities if s.dimension == "total_length")
+    assert said == pytest.approx(max(more, less), rel=0.01)
 
 
 @pytest.mark.parametrize(("which", "dimension"), [("plane", "rod_length"), ("dipole", "total_length")])

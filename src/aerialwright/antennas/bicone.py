@@ -73,7 +73,9 @@ class Bicone(Family):
             )
             if values["wire_count"] > 0:
                 points = ((neck, 0.0, sign * gap), (rim, 0.0, sign * rise))
-                rods.append(Rod(f"{name} wire", points, cone.radius, int(values["wire_count"]), cone.metal))
+                rods.append(
+                    Rod(f"{name} wire", points, cone.radius, int(values["wire_count"]), cone.metal, cone.insulation)
+                )
             else:
                 surfaces.append(
                     Surface(

@@ -47,7 +47,7 @@ class CageDipole(Family):
         return [Plan(self.key, title, fixed, {"wire": wire, "hub": shelf.plate()}, shelf.socket(span.high))]
 
     def first_guess(self, plan: Plan, span: Span) -> tuple[Values, str]:
-        """7 % shorter than 468/f, a twelfth of a wave across."""
+        """7 % shorter than 468/f, a sixteenth of a wave across."""
         values = dict(plan.fixed)
         values |= {
             "total_length": 0.93 * RULE_468 / span.centre,
@@ -78,7 +78,7 @@ class CageDipole(Family):
         rods, surfaces = [], []
         for name, sign in (("upper", 1.0), ("lower", -1.0)):
             points = ((hub, 0.0, sign * gap), (reach, 0.0, sign * (gap + taper)), (reach, 0.0, sign * half))
-            rods.append(Rod(f"{name} wire", points, wire.radius, count, wire.metal))
+            rods.append(Rod(f"{name} wire", points, wire.radius, count, wire.metal, wire.insulation))
             surfaces.append(
                 Surface(
                     f"{name} hub plate", ((0.0, sign * gap), (hub, sign * gap)), hub_metal.metal, hub_metal.thickness

@@ -20,6 +20,7 @@ class Dipole(Family):
     title = "half-wave dipole"
     polarisations = ("vertical", "horizontal")
     place = 20
+    in_pipe = ("arm",)
     parameters = (
         Parameter("total_length", "total length", "length", "tip to tip, gap included", 1e-3, True, 0.02, 16.0),
         Parameter("gap", "feed gap", "length", "between the faces of the arms", 1e-3, False, 1e-3, 0.1),
@@ -61,10 +62,10 @@ class Dipole(Family):
                 "the arms are no longer than they are thick", where="total_length", mend="make the dipole longer"
             )
         if plan.horizontal:
-            rod = Rod("arms", ((-half, 0.0, 0.0), (half, 0.0, 0.0)), arm.radius, 1, arm.metal)
+            rod = Rod("arms", ((-half, 0.0, 0.0), (half, 0.0, 0.0)), arm.radius, 1, arm.metal, plan.plastic("arm"))
             return Structure(plan.title, (rod,), (), RodFeed("arms", half, values["gap"]))
-        upper = Rod("upper arm", ((0.0, 0.0, gap), (0.0, 0.0, half)), arm.radius, 1, arm.metal)
-        lower = Rod("lower arm", ((0.0, 0.0, -gap), (0.0, 0.0, -half)), arm.radius, 1, arm.metal)
+        upper = Rod("upper arm", ((0.0, 0.0, gap), (0.0, 0.0, half)), arm.radius, 1, arm.metal, plan.plastic("arm"))
+        lower = Rod("lower arm", ((0.0, 0.0, -gap), (0.0, 0.0, -half)), arm.radius, 1, arm.metal, plan.plastic("arm"))
         return Structure(plan.title, (upper, lower), (), ApertureFeed((arm.radius, gap), (arm.radius, -gap)))
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:

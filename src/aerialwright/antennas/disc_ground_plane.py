@@ -17,6 +17,8 @@ class DiscGroundPlane(Family):
     key = "disc-ground-plane"
     title = "quarter-wave rod on a disc"
     place = 12
+    socketed = True
+    in_pipe = ("rod",)
     parameters = (
         Parameter(
             "rod_length", "rod length", "length", "disc face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
@@ -62,7 +64,7 @@ class DiscGroundPlane(Family):
         """Rod, solid flange, disc beyond it."""
         self.check(values)
         rod, disc = plan.metals["rod"], plan.metals["disc"]
-        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod")
+        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod", coating=plan.plastic("rod"))
         flange = flange_radius(plan.socket)
         surfaces = sockets.body(plan.socket, rod.metal, plate_radius=flange)
         edge = 0.5 * values["disc_diameter"]
@@ -77,10 +79,10 @@ class DiscGroundPlane(Family):
         length = values["rod_length"]
         return (
             Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "disc face to tip", stock=rod.stock,
-                  remark="trim from the tip after the first sweep; cap or loop the tip"),
+                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
             Piece("disc", 1, disc.kind, disc.material, None, values["disc_diameter"], 0.0, "across the centre",
                   width=values["disc_diameter"], stock=disc.stock, remark="socket in the middle; turn over or cover the edge"),
-            Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"),
+            sockets.piece(plan.socket),
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

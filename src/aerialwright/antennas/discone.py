@@ -21,6 +21,7 @@ class Discone(Family):
     key = "discone"
     title = "discone"
     place = 50
+    socketed = True
     parameters = (
         Parameter(
             "slant", "cone slant", "length", "edge of the neck plate to the tip, along the cone", 1e-3, True, 0.02, 8.0
@@ -89,7 +90,7 @@ class Discone(Family):
         return plans
 
     def first_guess(self, plan: Plan, span: Span) -> tuple[Values, str]:
-        """Nail's proportions with the slant a quarter wave at 0.9 of the lowest frequency."""
+        """Nail's proportions [@nail-1953] with the slant a quarter wave at 0.9 of the lowest frequency."""
         slant = 0.25 * span.wavelength(0.9 * span.low)
         neck = plan.fixed["neck_diameter"]
         base = neck + slant
@@ -131,11 +132,13 @@ class Discone(Family):
         surfaces = list(sockets.body(plan.socket, plan.metals["neck"].metal, plate_radius=neck))
         cones = int(values["cone_wires"])
         if cones:
-            rods.append(Rod("cone wire", ((neck, 0.0, 0.0), (rim, 0.0, drop)), wire.radius, cones, wire.metal))
+            rods.append(
+                Rod("cone wire", ((neck, 0.0, 0.0), (rim, 0.0, drop)), wire.radius, cones, wire.metal, wire.insulation)
+            )
             if values["rim_ring"]:
                 turn = 2 * math.pi / cones
                 ends = ((rim, 0.0, drop), (rim * math.cos(turn), rim * math.sin(turn), drop))
-                rods.append(Rod("rim ring", ends, wire.radius, cones, wire.metal))
+                rods.append(Rod("rim ring", ends, wire.radius, cones, wire.metal, wire.insulation))
         else:
             surfaces.append(Surface("cone", ((neck, 0.0), (rim, drop)), cone.metal, cone.thickness, cone.mesh))
         edge, spokes = 0.5 * values["disc_diameter"], int(values["disc_spokes"])
@@ -153,7 +156,9 @@ class Discone(Family):
         if hub > solid:
             surfaces.append(Surface("disc mesh", ((solid, gap), (hub, gap)), disc.metal, disc.thickness, disc.mesh))
         if spokes:
-            rods.append(Rod("disc spoke", ((hub, 0.0, gap), (edge, 0.0, gap)), wire.radius, spokes, wire.metal))
+            rods.append(
+                Rod("disc spoke", ((hub, 0.0, gap), (edge, 0.0, gap)), wire.radius, spokes, wire.metal, wire.insulation)
+            )
         feed = ApertureFeed((pin, 0.0), (aperture_radius(plan.socket), 0.0))
         return Structure(plan.title, tuple(rods), tuple(surfaces), feed)
 
@@ -229,11 +234,7 @@ class Discone(Family):
                 remark="carries the disc",
             )
         )
-        out.append(
-            Piece(
-                f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"
-            )
-        )
+        out.append(sockets.piece(plan.socket))
         return tuple(out)
 
     def joints(self, plan: Plan, values: Values) -> int:

@@ -12,13 +12,15 @@ from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from aerialwright.antennas.plastic import Pipe, insulation_of, layers, resized
 from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need, StockItem
-from aerialwright.stock.connectors import Connector, connector
-from aerialwright.stock.metals import metal
-from aerialwright.structure.model import Mesh, Metal, Structure
+from aerialwright.stock.cables import OTHER, cable
+from aerialwright.stock.connectors import Connector, coax_end, connector
+from aerialwright.stock.metals import metal, surface_conductivity
+from aerialwright.structure.model import Coating, Mesh, Metal, Structure
 
 Values = dict[str, float]
 
@@ -42,7 +44,8 @@ class Parameter:
 
 @dataclass(frozen=True)
 class Conductor:
-    """Metal for one role: its ``kind`` (rod, tube, wire, sheet, mesh), surface metal and size [m]; ``stock`` names the shelf item."""
+    """Metal for one role: its ``kind`` (rod, tube, wire, sheet, mesh), surface metal and size [m]; ``stock`` names the shelf item,
+    ``insulation`` the plastic on a wire."""
 
     kind: str
     material: str
@@ -51,6 +54,7 @@ class Conductor:
     thickness: float = 1.0e-3
     mesh: Mesh | None = None
     stock: str = ""
+    insulation: Coating | None = None
 
     @property
     def radius(self) -> float:
@@ -60,7 +64,7 @@ class Conductor:
 
 @dataclass(frozen=True)
 class Plan:
-    """One way of building a family: its fixed values, the metal of each role and the socket."""
+    """One way of building a family: its fixed values, the metal of each role, the socket and the pipe over it."""
 
     key: str
     title: str
@@ -69,6 +73,11 @@ class Plan:
     socket: Connector
     horizontal: bool = False
     remarks: tuple[str, ...] = field(default=())
+    cover: Pipe | None = None
+
+    def plastic(self, role: str) -> Coating | None:
+        """Plastic that the metal of a role wears: its insulation, and the cover where this plan has one."""
+        return layers(self.metals[role].insulation, self.cover)
 
 
 @dataclass(frozen=True)
@@ -88,21 +97,24 @@ class Span:
         return SPEED_OF_LIGHT / (frequency or self.centre)
 
 
-def as_metal(name: str) -> Metal:
-    """The metal of a stock word, for the engine."""
+def as_metal(name: str, *, frequency: float | None = None) -> Metal:
+    """The metal of a stock word, for the engine; a plated one as it conducts at ``frequency`` [Hz], else as its plating."""
     row = metal(name)
+    if row.plating > 0.0 and frequency is not None:
+        return Metal(row.key, surface_conductivity(row, frequency=frequency), 1.0, row.source)
     return Metal(row.key, row.conductivity, row.relative_permeability, row.source)
 
 
-def conductor_of(item: StockItem) -> Conductor:
-    """A shelf item as a conductor."""
+def conductor_of(item: StockItem, *, frequency: float | None = None) -> Conductor:
+    """A shelf item as a conductor; plating as at ``frequency`` [Hz]."""
     label = item.label or f"{item.material} {item.kind}"
     mesh = None
     if item.kind == "mesh" and item.pitch and item.wire_diameter:
         mesh = Mesh(item.pitch, item.wire_diameter)
     return Conductor(
-        item.kind, item.material, as_metal(item.material), item.diameter or 0.0, item.thickness or 1.0e-3, mesh, label
-    )
+        item.kind, item.material, as_metal(item.material, frequency=frequency), item.diameter or 0.0, item.thickness or 1.0e-3, mesh, label,
+        insulation_of(item),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -111,10 +123,14 @@ class Shelf:
 
     need: Need
 
+    def conductor(self, item: StockItem) -> Conductor:
+        """An item as a conductor at the lowest frequency that must be served, where the skin is thickest."""
+        return conductor_of(item, frequency=min((band.low for band in self.need.must_bands), default=None))
+
     def rods(self) -> list[Conductor]:
         """Thin round stock (under 8 mm), thickest first."""
         found = [
-            conductor_of(item)
+            self.conductor(item)
             for item in self.need.stock
             if item.kind in ("rod", "wire", "tube") and item.diameter and item.diameter < 8e-3
         ]
@@ -123,7 +139,7 @@ class Shelf:
     def tubes(self) -> list[Conductor]:
         """Thick round stock (8 mm and more), thickest first."""
         found = [
-            conductor_of(item)
+            self.conductor(item)
             for item in self.need.stock
             if item.kind in ("rod", "tube") and item.diameter and item.diameter >= 8e-3
         ]
@@ -131,7 +147,7 @@ class Shelf:
 
     def sheets(self, kinds: tuple[str, ...] = ("sheet", "mesh")) -> list[tuple[Conductor, StockItem]]:
         """Flat stock with its item."""
-        return [(conductor_of(item), item) for item in self.need.stock if item.kind in kinds]
+        return [(self.conductor(item), item) for item in self.need.stock if item.kind in kinds]
 
     def rod(self) -> Conductor:
         """The rod for whips, radials and wires: the shelf's, or 3.2 mm brass to be bought."""
@@ -146,13 +162,18 @@ class Shelf:
     def socket(self, highest: float) -> Connector:
         """The best listed socket for ``highest`` [Hz]: matched to the line and with a four-hole flange where there is a choice."""
         names = self.need.connectors or ("N",)
-        rows = [connector(name) for name in names]
+        rows = [self.ended(connector(name)) for name in names]
         line = self.need.feed_lines[0].impedance if self.need.feed_lines else 50.0
 
         def merit(row: Connector) -> tuple[bool, bool, float]:
             return (row.highest_frequency < highest, row.hole_square == 0.0, abs(row.impedance - line))
 
         return sorted(rows, key=merit)[0]
+
+    def ended(self, row: Connector) -> Connector:
+        """A bare coax end with the diameters of the feed line in use; any other socket as it is."""
+        lines = self.need.feed_lines
+        return coax_end(cable(lines[0].type)) if row.bare and lines and lines[0].type != OTHER else row
 
 
 class Family(ABC):
@@ -165,6 +186,10 @@ class Family(ABC):
     parameters: tuple[Parameter, ...]
     #: Order in lists.
     place: int = 100
+    #: Fed through a socket (or a bare coax end) on the axis, with the coax straight below it.
+    socketed: bool = False
+    #: Roles whose rods stand inside a plastic pipe put over the antenna; none where it is too wide for one.
+    in_pipe: tuple[str, ...] = ()
 
     @abstractmethod
     def plans(self, need: Need, shelf: Shelf, span: Span) -> list[Plan]:
@@ -283,7 +308,9 @@ def with_diameters(plan: Plan, values: Values) -> Plan:
     for role, conductor in metals.items():
         if conductor.kind in ("rod", "tube", "wire"):
             key = f"{role}_diameter" if f"{role}_diameter" in values else "wire_diameter"
-            metals[role] = replace(conductor, diameter=values.get(key, conductor.diameter))
+            diameter = values.get(key, conductor.diameter)
+            shell = resized(conductor.insulation, conductor.radius, 0.5 * diameter)
+            metals[role] = replace(conductor, diameter=diameter, insulation=shell)
     return replace(plan, metals=metals)
 
 

@@ -22,6 +22,8 @@ class GroundPlane(Family):
     key = "ground-plane"
     title = "quarter-wave rod on radials"
     place = 10
+    socketed = True
+    in_pipe = ("rod",)
     parameters = (
         Parameter(
             "rod_length", "rod length", "length", "flange face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
@@ -84,8 +86,8 @@ class GroundPlane(Family):
         hub = values["hub_radius"]
         reach = values["radial_length"]
         tip = (hub + reach * math.cos(droop), 0.0, -reach * math.sin(droop))
-        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod")
-        radials = Rod("radial", ((hub, 0.0, 0.0), tip), radial.radius, count, radial.metal)
+        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod", coating=plan.plastic("rod"))
+        radials = Rod("radial", ((hub, 0.0, 0.0), tip), radial.radius, count, radial.metal, radial.insulation)
         surfaces = sockets.body(plan.socket, radial.metal, plate_radius=hub)
         return Structure(plan.title, (*rods, radials), surfaces, sockets.feed(plan.socket, radius=rod.radius))
 
@@ -95,11 +97,11 @@ class GroundPlane(Family):
         length = values["rod_length"]
         return (
             Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "flange face to tip", stock=rod.stock,
-                  remark="trim from the tip after the first sweep; cap or loop the tip"),
+                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
             Piece("radial", int(values["radial_count"]), radial.kind, radial.material, radial.diameter, values["radial_length"],
                   RADIAL_LAP, "hub edge to tip", bend=values["radial_droop"], bend_start=0.0, stock=radial.stock,
                   remark="lap is soldered or bolted on the hub; cap or loop the tips"),
-            Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"),
+            sockets.piece(plan.socket),
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

@@ -19,6 +19,8 @@ class SheetMonopole(Family):
     key = "sheet-monopole"
     title = "quarter-wave rod on a very large sheet"
     place = 14
+    socketed = True
+    in_pipe = ("rod",)
     parameters = (
         Parameter(
             "rod_length", "rod length", "length", "sheet face to tip, pin and cup included", 1e-3, True, 0.01, 8.0
@@ -48,7 +50,7 @@ class SheetMonopole(Family):
         """Rod above the plane, fed through the socket's aperture."""
         self.check(values)
         rod = plan.metals["rod"]
-        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod")
+        rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod", coating=plan.plastic("rod"))
         return Structure(plan.title, rods, (), sockets.feed(plan.socket, radius=rod.radius), ground="perfect")
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
@@ -57,8 +59,8 @@ class SheetMonopole(Family):
         length = values["rod_length"]
         return (
             Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "sheet face to tip", stock=rod.stock,
-                  remark="trim from the tip after the first sweep; cap or loop the tip"),
-            Piece(f"{plan.socket.key} socket", 1, "part", plan.socket.title, None, None, 0.0, "", remark="measure yours"),
+                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
+            sockets.piece(plan.socket),
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

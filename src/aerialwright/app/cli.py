@@ -33,7 +33,7 @@ class Program(click.Group):
             click.echo(f"aerialwright: {fault.one_line()}", err=True)
             ctx.exit(int(Exit.BAD_INPUT))
         except KeyboardInterrupt:
-            click.echo("aerialwright: stopped; nothing was written", err=True)
+            click.echo("aerialwright: stopped", err=True)
             ctx.exit(int(Exit.STOPPED))
         except BrokenPipeError:
             # The reader of a pipe went away: nothing is wrong.

@@ -27,6 +27,10 @@ from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import Solution, solve
 
 
+#: What the last answer wrote among the sweeps, so that the next one can take it away again.
+SWEEP_LIST = "sweeps/written.json"
+
+
 @dataclass(frozen=True)
 class Answered:
     """A comparison and the files written for it."""
@@ -72,17 +76,35 @@ def answer_need(
         ) from None
     lock_at = project if project.is_dir() else project.parent
     files: list[Path] = []
+    documents = _documents(comparison)
     with project_lock(lock_at):
-        for name, text in _documents(comparison).items():
+        before = _listed_sweeps(folder)
+        for name, text in documents.items():
             path = folder / name
             write_text_atomic(path, text)
             files.append(path)
+        for name in before - set(documents):
+            # Sweeps of the last answer that this one does not have; anything else in the folder is the person's own.
+            (folder / name).unlink(missing_ok=True)
     return Answered(comparison, folder / "report.html", tuple(files), render_answer_text(comparison))
+
+
+def _listed_sweeps(folder: Path) -> set[str]:
+    """Sweep files that the last answer in this folder says it wrote."""
+    try:
+        listed = json.loads((folder / SWEEP_LIST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return set()
+    inside = (name for name in listed if isinstance(name, str)) if isinstance(listed, list) else ()
+    return {
+        name
+        for name in inside
+        if name.startswith("sweeps/") and "/" not in name[7:] and "\\" not in name and ".." not in name
+    }
 
 
 def _documents(comparison: Comparison) -> dict[str, str]:
     out = {"report.html": render_report(comparison), "answer.txt": render_answer_text(comparison)}
-    out["comparison.json"] = json.dumps(comparison_data(comparison), indent=1, allow_nan=False)
     for proposal in comparison.proposals:
         for member in proposal.members:
             e = member.evaluation
@@ -95,6 +117,8 @@ def _documents(comparison: Comparison) -> dict[str, str]:
             comment = f"{e.title} for {', '.join(member.band_labels)}; computed, referred to the feed aperture"
             out[f"sweeps/{name}.csv"] = sweep_csv(e.frequency, e.sweep.impedance, e.sweep.impedance_error)
             out[f"sweeps/{name}.s1p"] = touchstone(e.frequency, e.sweep.impedance, comment=comment)
+    out["comparison.json"] = json.dumps(comparison_data(comparison), indent=1, allow_nan=False)
+    out[SWEEP_LIST] = json.dumps(sorted(name for name in out if name.startswith("sweeps/")), indent=1)
     return out
 
 

@@ -5,23 +5,27 @@ from __future__ import annotations
 import itertools
 import time
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, as_completed
+from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
 
 from aerialwright import __version__
 from aerialwright.antennas.catalogue import families, family
+from aerialwright.antennas.cover import with_cover
 from aerialwright.antennas.family import Plan, Shelf, with_diameters
 from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError
 from aerialwright.base.printing import format_length
+from aerialwright.design.common_mode import common_mode
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import Comparison, Evaluation
+from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Need, OwnedAntenna, StockItem
 
 #: Called with a fraction 0..1 and a few words; may raise to cancel.
 Report = Callable[[float, str], None]
+#: Proposals whose coax is looked at: the recommended one and the runner-up.
+LOOKED_AT_WITH_COAX = 2
 #: Families that one narrow band asks for when two antennas are weighed against one.
 NARROW = ("ground-plane", "dipole", "sheet-monopole")
 
@@ -72,7 +76,7 @@ def tasks_for(need: Need) -> tuple[list[Task], list[tuple[str, str]]]:
             continue
         for plan in kind.plans(need, shelf, span):
             values, _ = kind.first_guess(plan, span)
-            tasks.append(Task(Design(kind.key, plan, values), need, bands, True))
+            tasks.append(Task(Design(kind.key, with_cover(kind, plan, need), values), need, bands, True))
     groups = split_bands(bands)
     if len(groups) > 1:
         for group in groups:
@@ -83,7 +87,7 @@ def tasks_for(need: Need) -> tuple[list[Task], list[tuple[str, str]]]:
                     continue
                 for plan in kind.plans(need, shelf, part)[:1]:
                     values, _ = kind.first_guess(plan, part)
-                    tasks.append(Task(Design(kind.key, plan, values), need, group, False))
+                    tasks.append(Task(Design(kind.key, with_cover(kind, plan, need), values), need, group, False))
     for owned in need.owned:
         if owned.dimensions:
             tasks += _owned_tasks(owned, need, bands, shelf)
@@ -110,7 +114,10 @@ def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf
         values[key] = value
     if "disc_hub_diameter" in values and "disc_hub_diameter" not in owned.dimensions:
         values["disc_hub_diameter"] = min(values["disc_hub_diameter"], 0.5 * values["disc_diameter"])
-    metals = {role: replace(metal, stock=owned.name) for role, metal in with_diameters(base, values).metals.items()}
+    metals = {
+        role: replace(metal, stock=owned.name, insulation=None)
+        for role, metal in with_diameters(base, values).metals.items()
+    }
     plan = Plan(f"owned-{owned.name}", f"{owned.name}, as it is", values, metals, base.socket, base.horizontal)
     cut = replace(plan, key=f"cut-{owned.name}", title=f"{owned.name}, cut down", fixed=_uncut(kind.key, values))
     return [
@@ -206,6 +213,10 @@ def choose(
                 done[futures[future]] = outcome
                 if report is not None:
                     report(len(done) / (len(tasks) + 1), outcome.design.plan.title)
+        except BrokenExecutor:
+            raise DesignError(
+                "a worker process ended before its work was done", where="workers", mend="try --workers 1"
+            ) from None
         except BaseException:
             for future in futures:
                 future.cancel()
@@ -223,6 +234,9 @@ def choose(
     if report is not None:
         report(len(tasks) / (len(tasks) + 1), "curves that explain")
     drawn = curves_for(need, candidates, proposals, executor=executor) if curves else ()
+    if report is not None:
+        report((len(tasks) + 0.6) / (len(tasks) + 1), "does the coax radiate")
+    proposals = with_common_mode(need, candidates, proposals, executor=executor)
     return Comparison(
         need=need,
         proposals=proposals,
@@ -232,6 +246,21 @@ def choose(
         cautions=safety(need),
         seconds=time.perf_counter() - started,
         version=__version__,
+    )
+
+
+def with_common_mode(
+    need: Need, candidates: list[Candidate], proposals: tuple[Proposal, ...], *, executor: Executor | None = None
+) -> tuple[Proposal, ...]:
+    """The first proposals with what runs on the outside of their coax."""
+    wanted = {id(m.evaluation) for p in proposals[:LOOKED_AT_WITH_COAX] for m in p.members}
+    mine = [c for c in candidates if id(c.evaluation) in wanted]
+    arguments = ([c.design for c in mine], [need] * len(mine), [c.bands for c in mine])
+    found = list(executor.map(common_mode, *arguments) if executor is not None else map(common_mode, *arguments))
+    now = {id(c.evaluation): replace(c.evaluation, common_mode=mode) for c, mode in zip(mine, found, strict=True)}
+    return tuple(
+        replace(p, members=tuple(replace(m, evaluation=now.get(id(m.evaluation), m.evaluation)) for m in p.members))
+        for p in proposals
     )
 
 

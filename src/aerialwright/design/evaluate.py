@@ -7,35 +7,31 @@ import math
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
+from aerialwright.antennas import cover
 from aerialwright.antennas.family import Values
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import Caution
 from aerialwright.base.printing import format_frequency, format_length
+from aerialwright.design.cover_effect import cover_cautions, cover_effect, plastic_assumption
 from aerialwright.design.model import Design, Directions, directions, grid, span_of
-from aerialwright.design.records import BandFigures, Dimension, Evaluation, Sensitivity
+from aerialwright.design.quick import QUICK, quick_impedance
+from aerialwright.design.records import BandFigures, ConnectorEffect, Dimension, Evaluation, Sensitivity
 from aerialwright.design.shelf_fit import fit_stock
 from aerialwright.engine.far_field import powers, radiation
-from aerialwright.engine.mesh import MeshSettings
-from aerialwright.engine.sweep import EngineSettings, RawSweep, prepare
+from aerialwright.engine.sweep import EngineSettings, RawSweep
 from aerialwright.engine.threads import single_thread
-from aerialwright.lines.line import Line, delivered_power_ratio, line_from_need, transform_impedance
+from aerialwright.lines.line import Line, line_from_need, transform_impedance
 from aerialwright.lines.mismatch import swr as swr_of_impedance
+from aerialwright.lines.section import Section, behind, delivered_through
 from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import Solution, pattern_of, solve
 
-#: Mesh for tuning and for small changes: half the unknowns of the reported one, a percent of error that cancels in differences.
-QUICK = MeshSettings(longest=0.3, end_fraction=1.2, ratio=4.0, order=2, points=1, near_rule=(4, 7))
+__all__ = ["QUICK", "evaluate", "quick_impedance", "swr_band", "values_of", "wanted_gain", "worst_swr"]
+
 #: Errors a careful hand makes: a length by 1 mm, a bend by 5 degrees.
 CUT_ERROR, BEND_ERROR = 1e-3, 5.0
-
-
-def quick_impedance(design: Design, frequency: FloatArray) -> ComplexArray:
-    """Impedance (n,) [ohm] on the quick mesh at ``frequency`` (n,) [Hz], each solved."""
-    with single_thread():
-        system = prepare(design.structure(), top_frequency=float(frequency.max()), settings=QUICK)
-        return np.array([system.port_factor / system.solve(float(f)).admittance for f in frequency])
 
 
 def swr_band(impedance: ComplexArray, error: FloatArray, reference: float) -> tuple[FloatArray, FloatArray, FloatArray]:
@@ -112,8 +108,10 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
     line = line_from_need(need.feed_lines[0])
     reference = line.impedance
     swr, swr_low, swr_high = swr_band(sweep.impedance, sweep.impedance_error, reference)
+    sections = connector_sections(design, line)
+    after_connector = behind(sections, load=sweep.impedance, frequency=frequency)
     at_receiver = transform_impedance(
-        load=sweep.impedance, impedance=line.impedance, gamma=line.propagation(frequency), length=line.length
+        load=after_connector, impedance=line.impedance, gamma=line.propagation(frequency), length=line.length
     )
     swr_receiver = np.asarray(swr_of_impedance(at_receiver, reference=need.receiver_impedance))
     wanted = directions(need, horizontal=plan.horizontal, directional=False)
@@ -123,18 +121,23 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         patterns = tuple(
             pattern_of(raw, f, phi=np.radians(np.arange(0.0, 360.0, 45.0))) for f in (span.low, span.centre, span.high)
         )
-    ratio = delivered_power_ratio(
-        antenna_impedance=sweep.impedance, line=line, receiver_impedance=need.receiver_impedance, frequency=frequency
+    ratio = delivered_through(
+        sections,
+        antenna_impedance=sweep.impedance,
+        line=line,
+        receiver_impedance=need.receiver_impedance,
+        frequency=frequency,
     )
     chain = 10 * np.log10(np.maximum(ratio, 1e-9))
     realised = mean + chain
-    pieces = family.pieces(plan, design.values)
+    pieces = cover.pieces(family, plan, design.values)
     stock = fit_stock(pieces, need.stock)
     width, height = family.size(structure)
     if plan.horizontal:
         width, height = max(width, height), min(width, height)
     dimensions = family.dimensions(plan, design.values)
     guess_values, guess_source = family.first_guess(plan, span)
+    pipe = cover_effect(design, bands)
     figures = tuple(
         _figures(band, frequency, swr, swr_receiver, mean, least, realised, chain, efficiency)
         for band in (need.bands if bands == need.must_bands else bands)
@@ -168,10 +171,29 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         missing=stock.missing,
         first_guess=family.dimensions(plan, guess_values),
         first_guess_source=guess_source,
-        assumptions=_assumptions(design, line, reference),
-        cautions=(*sweep.cautions, *_cautions(design, need, bands)),
+        assumptions=_assumptions(design, line, reference, sections),
+        cautions=(*sweep.cautions, *cover_cautions(design, need, pipe), *_cautions(design, need, bands)),
         owned=design.owned,
+        connector=_connector(design, sections, after_connector, reference),
+        cover=pipe,
     )
+
+
+def connector_sections(design: Design, line: Line) -> tuple[Section, ...]:
+    """What the connector pair puts between aperture and coax: nothing where its impedance is the coax's or there is none."""
+    if not design.family.socketed:
+        return ()
+    worst = design.plan.socket.sections[:1]
+    return tuple(Section(z0, length) for z0, length in worst if abs(z0 - line.impedance) > 0.5)
+
+
+def _connector(
+    design: Design, sections: tuple[Section, ...], impedance: ComplexArray, reference: float
+) -> ConnectorEffect | None:
+    if not sections:
+        return None
+    ratio = np.asarray(swr_of_impedance(impedance, reference=reference))
+    return ConnectorEffect(design.plan.socket.key, sections[0].impedance, sections[0].length, ratio)
 
 
 def _figures(
@@ -264,7 +286,7 @@ def _shift(at: FloatArray, base: ComplexArray, changed: ComplexArray) -> float:
     return float(-np.real(np.sum(np.conj(slope) * (changed - base))) / weight) if weight > 0 else 0.0
 
 
-def _assumptions(design: Design, line: Line, reference: float) -> tuple[str, ...]:
+def _assumptions(design: Design, line: Line, reference: float, sections: tuple[Section, ...]) -> tuple[str, ...]:
     out = [
         "free space: no mast, no ground, no buildings near the antenna"
         if design.family_key != "sheet-monopole"
@@ -272,7 +294,12 @@ def _assumptions(design: Design, line: Line, reference: float) -> tuple[str, ...
         "no current on the outside of the coax: a choke at the feed does its work",
         f"SWR at the antenna refers to {reference:.0f} ohm"
         + (f", the coax ({line.title}, {line.length:.3g} m)" if line.length > 0 else ""),
-        "no plastic near the metal: a pipe or insulation over the rods lowers the frequency, so trim with it on",
+        plastic_assumption(design),
+    ]
+    out += [
+        f"between the aperture and the coax the {design.plan.socket.key} pair counts as a line of {s.impedance:g} ohm, "
+        f"{format_length(s.length)} long (electrical): SWR at the antenna is before it, everything behind it includes it"
+        for s in sections
     ]
     if any(role.mesh for role in design.plan.metals.values()):
         out.append("mesh is a sheet with the inductance of its wires; its wires are joined at every crossing")
@@ -284,7 +311,7 @@ def _cautions(design: Design, need: Need, bands: tuple[Band, ...]) -> tuple[Caut
     highest = max(band.high for band in bands)
     out += _fan_cautions(design, highest)
     socket = design.plan.socket
-    if any("socket" in piece.name for piece in design.family.pieces(design.plan, design.values)):
+    if design.family.socketed:
         if highest > socket.highest_frequency:
             out.append(
                 Caution("caution", f"the {socket.key} socket is not a matched connector at {highest / 1e6:.0f} MHz",
@@ -293,7 +320,7 @@ def _cautions(design: Design, need: Need, bands: tuple[Band, ...]) -> tuple[Caut
         out.append(
             Caution(
                 "note",
-                f"the {socket.key} socket is taken at listed sizes ({socket.basis})",
+                f"the {socket.key}{'' if socket.bare else ' socket'} is taken at listed sizes ({socket.basis})",
                 "measure yours before drilling",
             )
         )

@@ -12,7 +12,11 @@ from aerialwright.structure.model import Structure
 
 __all__ = [
     "BandFigures",
+    "ChokeCase",
+    "CommonMode",
     "Comparison",
+    "ConnectorEffect",
+    "CoverEffect",
     "Curve",
     "Dimension",
     "Evaluation",
@@ -57,13 +61,89 @@ class BandFigures:
 
 
 @dataclass(frozen=True)
+class ConnectorEffect:
+    """An unmatched connector pair: a line of ``impedance`` [ohm] and electrical ``length`` [m]; ``swr`` (n,) behind it."""
+
+    label: str
+    impedance: float
+    length: float
+    swr: FloatArray
+
+
+@dataclass(frozen=True)
+class CoverEffect:
+    """Resonance [Hz] of the same metal ``bare`` and ``covered`` by the pipe ``label``."""
+
+    label: str
+    bare: float
+    covered: float
+
+    @property
+    def shift(self) -> float:
+        """Change of the resonance [Hz], negative: downward."""
+        return self.covered - self.bare
+
+    @property
+    def part(self) -> float:
+        """The shift as a part of the bare resonance."""
+        return self.shift / self.bare
+
+
+@dataclass(frozen=True)
+class ChokeCase:
+    """The outside of the coax with one choke, or none, over several ``length`` (n,) [m].
+
+    ``current`` (n,): largest current on it against the feed current [dB]; ``worst_length`` where that is highest.
+    ``impedance`` of the choke [ohm] and the ``basis`` of it. Worst over the lengths: SWR at the antenna, change of impedance
+    [ohm] and of the mean gain toward the wanted directions [dB] either way, and the lowest gain there [dBi].
+    """
+
+    key: str
+    title: str
+    basis: str
+    impedance: complex
+    length: FloatArray
+    current: FloatArray
+    worst_length: float
+    worst_swr: float
+    impedance_change: float
+    gain_lost: float
+    gain_gained: float
+    lowest_gain: float
+
+    @property
+    def worst_current(self) -> float:
+        """Highest current over the lengths against the feed current [dB]."""
+        return float(self.current.max())
+
+
+@dataclass(frozen=True)
+class CommonMode:
+    """Does the coax radiate: a tube of ``diameter`` [m] below the hub, solved at ``frequency`` [Hz].
+
+    ``cases``: without a choke first, then with each; empty where the coax is outside the model, as ``reading`` then says.
+    ``patterns``: labelled far fields without the coax, with ``pattern_length`` [m] of it (where the gain moves most) and with
+    that and the best choke. ``swr_without`` and ``gain_without`` [dBi] are those of the antenna alone.
+    """
+
+    frequency: float
+    diameter: float
+    swr_without: float
+    gain_without: float
+    cases: tuple[ChokeCase, ...]
+    patterns: tuple[tuple[str, Pattern], ...]
+    pattern_length: float
+    reading: str
+
+
+@dataclass(frozen=True)
 class Evaluation:
     """One antenna with its dimensions, solved over everything asked.
 
     Arrays share ``frequency`` (n,) [Hz]: ``swr`` with ``swr_low``/``swr_high`` (the error band carried
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
     ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
-    ``width`` across and ``height`` [m].
+    ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer.
     """
 
     key: str
@@ -97,6 +177,9 @@ class Evaluation:
     assumptions: tuple[str, ...]
     cautions: tuple[Caution, ...]
     owned: bool = False
+    connector: ConnectorEffect | None = None
+    cover: CoverEffect | None = None
+    common_mode: CommonMode | None = None
 
 
 @dataclass(frozen=True)

@@ -24,9 +24,9 @@ class StockFit:
 def _matches(piece: Piece, item: StockItem) -> bool:
     if item.material != piece.material:
         return False
-    if piece.shape in ("rod", "tube", "wire"):
+    if piece.shape in ("rod", "tube", "wire", "pipe"):
         return (
-            item.kind in ("rod", "tube", "wire")
+            (item.kind == "pipe" if piece.shape == "pipe" else item.kind in ("rod", "tube", "wire"))
             and item.diameter is not None
             and piece.diameter is not None
             and abs(item.diameter - piece.diameter) < 0.05e-3
@@ -40,7 +40,7 @@ def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockF
     left: dict[int, list[float]] = {
         index: [item.length] * min(item.quantity, 1000)
         for index, item in enumerate(stock)
-        if item.kind in ("rod", "tube", "wire") and item.length
+        if item.kind in ("rod", "tube", "wire", "pipe") and item.length
     }
     flat = {index: item.quantity for index, item in enumerate(stock) if item.kind in ("sheet", "mesh")}
     used: dict[int, float] = {}

@@ -21,7 +21,7 @@ WISH_WEIGHT = 0.2
 #: Weight of the size against the worst reflections: decides only where the electrical answer hardly changes.
 SIZE_WEIGHT = 0.4
 #: Weight of each part of the largest size that is passed, and where that begins, inside it [m].
-WALL_WEIGHT, SIZE_MARGIN = 300.0, 2.0e-3
+WALL_WEIGHT, SIZE_MARGIN = 30.0, 2.0e-3
 #: Penalty at the wall: more than this is beyond it.
 WALL_STARTS = SIZE_WEIGHT * (1.0 + 1e-9)
 
@@ -99,7 +99,7 @@ def tune(
         count += 1
         x = lowest + unit * width
         candidate = design.with_values(**dict(zip(keys, x.tolist(), strict=True)))
-        side = _size_penalty(candidate, limits)
+        side = _size_penalty(candidate, limits, allowed)
         try:
             z = quick_impedance(candidate, frequency)
         except AerialwrightError:
@@ -182,11 +182,11 @@ def _wall(limits: Limits) -> float:
     return limits.largest_size - SIZE_MARGIN * min(1.0, limits.largest_size)
 
 
-def _size_penalty(design: Design, limits: Limits) -> float:
+def _size_penalty(design: Design, limits: Limits, allowed: float) -> float:
     """A mild wish for a smaller antenna, and a wall a little inside the largest size allowed."""
     side = _largest(design)
     if side == 0.0:
         return 0.0
-    # Steep enough that a limit of size is not traded for a better match.
+    # Steep beside the largest residual, 1 / allowed^2, so that the limit of size is not traded for a better match.
     over = side / _wall(limits) - 1.0
-    return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * WALL_WEIGHT
+    return SIZE_WEIGHT * (1.0 + over) + max(0.0, over) * WALL_WEIGHT / allowed**2

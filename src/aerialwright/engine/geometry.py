@@ -299,12 +299,12 @@ def _rod_lines(generators: list[tuple[Rod, list[Point]]], feed: RodFeed | None) 
     lines: list[Line] = []
     ends = [point for _, points in generators for point in (points[0], points[-1])]
     section = 0
-    for rod, points in generators:
+    for number, (rod, points) in enumerate(generators):
         marks = list(ends)
         if feed is not None and rod.name == feed.rod:
             marks += gap_marks(feed, points, rod)
         for first, second in pairwise(points):
             for start, end in pairwise(_split_points(first, second, marks)):
-                lines.append(Line(ROD, start, end, rod.radius, section, rod.name, rod.metal))
+                lines.append(Line(ROD, start, end, rod.radius, section, rod.name, rod.metal, generator=number))
             section += 1
     return lines

@@ -8,7 +8,7 @@ from aerialwright.engine.lines import RING, ROD, Line, Node, Point, fault, same_
 from aerialwright.structure.model import JOIN_TOLERANCE, Structure
 
 #: A solid rod's flat end acts as this part of its radius more of open tube. Measured with this engine's own closed and
-#: open tubes (docs/decisions/0010): 0.12 at radii from 1/1000 to 1/50 of a wavelength.
+#: open tubes (docs/decisions/0010): 0.12 for thin rods, falling to 0.10 at a radius of 1/50 of a wavelength.
 FLAT_END = 0.12
 
 

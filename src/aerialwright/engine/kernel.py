@@ -16,6 +16,8 @@ import numpy as np
 from numba import njit
 
 _FOUR_PI = 4.0 * math.pi
+#: Beyond this many radii a rod's thickness changes 1/R by less than 2e-5.
+FAR_RADII = 200.0
 #: Sums may be regrouped and products fused; infinities and NaN keep their meaning (the overlap tests rely on them).
 FAST = {"reassoc", "contract", "arcp", "nsz"}
 
@@ -76,6 +78,18 @@ def remainder(k: float, r: float) -> complex:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+def green(k: float, r: float, part: int) -> complex:
+    """The static part (0), the remainder (1) or all (2) of exp(-jkR)/(4 pi R) at a distance ``r`` above zero."""
+    if part == 0:
+        return complex(1.0 / (_FOUR_PI * r), 0.0)
+    if part == 1:
+        return remainder(k, r)
+    x = k * r
+    f = 1.0 / (_FOUR_PI * r)
+    return complex(f * math.cos(x), -f * math.sin(x))
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def ring_remainder(
     k: float, rho: float, rho_s: float, dz: float, extra: float, nodes: Any, weights: Any, count: int
 ) -> tuple[complex, complex]:
@@ -114,7 +128,7 @@ def softened(d2: float, axial_t: float, axial_s: float, a_t: float, a_s: float) 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def pair_kernel(
     k: float,
-    static: bool,
+    part: int,
     kind_t: int,
     rt: Any,
     tt: Any,
@@ -134,12 +148,13 @@ def pair_kernel(
 ) -> tuple[complex, complex]:
     """Orbit means G_V and G_S between a test point and a source point.
 
-    ``static`` picks 1/(4 pi R); otherwise the remainder at wavenumber ``k``. ``same``: both points on one straight rod, so the
+    ``part`` 0 is 1/(4 pi R), 1 the remainder at wavenumber ``k``, 2 their sum. ``same``: both points on one straight rod, so the
     exact tube kernel holds. ``cosines`` (order, 2) are cos and sin of the turns. ``gauss_*`` hold Gauss rules of every
     count up to their last, packed with ``offset``.
     """
     gv = 0.0j
     gs = 0.0j
+    far2 = FAR_RADII * FAR_RADII * (a_t + a_s) * (a_t + a_s)
     images = 2 if ground else 1
     for image in range(images):
         sign = 1.0 if image == 0 else -1.0
@@ -167,15 +182,13 @@ def pair_kernel(
                 extra += a_t * a_t
             if kind_s == 1:
                 extra += a_s * a_s
-            if static:
-                if extra > 0.0:
-                    dz_soft = math.sqrt(dz * dz + extra)
-                    f0, f1 = ring_static(rho, rho_s, dz_soft)
-                else:
-                    f0, f1 = ring_static(rho, rho_s, dz)
-                c0 = complex(f0, 0.0)
-                c1 = complex(f1, 0.0)
-            else:
+            c0 = 0.0j
+            c1 = 0.0j
+            if part != 1:
+                f0, f1 = ring_static(rho, rho_s, math.sqrt(dz * dz + extra))
+                c0 += f0
+                c1 += f1
+            if part != 0:
                 small = min(rho, rho_s) * k
                 count = 4 + int(3.0 * small)
                 if small < 0.05:
@@ -183,7 +196,9 @@ def pair_kernel(
                 if count > 40:
                     count = 40
                 o = offset[count]
-                c0, c1 = ring_remainder(k, rho, rho_s, dz, extra, gauss_cos[o:], gauss_weight[o:], count)
+                r0, r1 = ring_remainder(k, rho, rho_s, dz, extra, gauss_cos[o:], gauss_weight[o:], count)
+                c0 += r0
+                c1 += r1
             gs += sign * c0
             gv += trho * tsrho * c1 + tt[2] * tsz * c0
         else:
@@ -198,24 +213,23 @@ def pair_kernel(
                 dy = rt[1] - sy
                 dz = rt[2] - zs
                 d2 = dx * dx + dy * dy + dz * dz
-                along_t = dx * tt[0] + dy * tt[1] + dz * tt[2]
-                along_s = dx * ux + dy * uy + dz * tsz
-                thin = 1e-8 * (a_t + a_s) * (a_t + a_s)
-                if (same and turn == 0 and image == 0) or (
-                    static and d2 - along_t * along_t < thin and d2 - along_s * along_s < thin
-                ):
-                    # Both points on one axis: the exact tube kernel.
-                    if static:
-                        f0, _ = ring_static(a_t, a_s, math.sqrt(d2))
-                        g = complex(f0, 0.0)
-                    else:
-                        g = remainder(k, math.sqrt(d2 + a_t * a_t + a_s * a_s))
+                if d2 > far2:
+                    g = green(k, math.sqrt(d2), part)
                 else:
-                    r = math.sqrt(softened(d2, along_t, along_s, a_t, a_s))
-                    if static:
-                        g = complex(1.0 / (_FOUR_PI * r), 0.0)
+                    along_t = dx * tt[0] + dy * tt[1] + dz * tt[2]
+                    along_s = dx * ux + dy * uy + dz * tsz
+                    thin = 1e-8 * (a_t + a_s) * (a_t + a_s)
+                    own = same and turn == 0 and image == 0
+                    if own or (d2 - along_t * along_t < thin and d2 - along_s * along_s < thin):
+                        # Both points on one axis: the exact tube kernel.
+                        g = 0.0j
+                        if part != 1:
+                            f0, _ = ring_static(a_t, a_s, math.sqrt(d2))
+                            g += f0
+                        if part != 0:
+                            g += remainder(k, math.sqrt(d2 + a_t * a_t + a_s * a_s))
                     else:
-                        g = remainder(k, r)
+                        g = green(k, math.sqrt(softened(d2, along_t, along_s, a_t, a_s)), part)
                 if mode != 0:
                     g = g * complex(cosines[(mode * turn) % order, 0], -cosines[(mode * turn) % order, 1])
                 gs += sign * g / order
@@ -224,66 +238,7 @@ def pair_kernel(
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def fill(
-    k: float,
-    static: bool,
-    kind: Any,
-    point: Any,
-    tangent: Any,
-    radius: Any,
-    section: Any,
-    element: Any,
-    skip: Any,
-    order: int,
-    mode: int,
-    ground: bool,
-    cosines: Any,
-    gauss_cos: Any,
-    gauss_weight: Any,
-    offset: Any,
-    out_v: Any,
-    out_s: Any,
-) -> None:
-    """Kernel means between all quadrature points, (n, n) complex each; element pairs marked in ``skip`` are left zero."""
-    n = point.shape[0]
-    symmetric = mode == 0
-    for i in range(n):
-        ei = element[i]
-        last = i + 1 if symmetric else n
-        for j in range(last):
-            ej = element[j]
-            if static and skip[ei, ej]:
-                continue
-            same = kind[ei] == 1 and kind[ej] == 1 and section[ei] == section[ej]
-            gv, gs = pair_kernel(
-                k,
-                static,
-                kind[ei],
-                point[i],
-                tangent[ei],
-                radius[ei],
-                kind[ej],
-                point[j],
-                tangent[ej],
-                radius[ej],
-                same,
-                order,
-                mode,
-                ground,
-                cosines,
-                gauss_cos,
-                gauss_weight,
-                offset,
-            )
-            out_v[i, j] = gv
-            out_s[i, j] = gs
-            if symmetric:
-                out_v[j, i] = gv
-                out_s[j, i] = gs
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _nearest(kind_t: int, rt: Any, kind_s: int, start: Any, end: Any, order: int, cosines: Any) -> tuple[float, float]:
+def nearest(kind_t: int, rt: Any, kind_s: int, start: Any, end: Any, order: int, cosines: Any) -> tuple[float, float]:
     """Parameter 0..1 on the source element nearest to a test point, over all copies."""
     best = 1e300
     best_t = 0.5
@@ -341,116 +296,14 @@ def near_pairs(
                 for step in range(3):
                     f = 0.5 * step
                     p = start[a] + (end[a] - start[a]) * f
-                    _, d = _nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
+                    _, d = nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
                     if d < limit:
                         near = True
                     if ground:
                         p[2] = -p[2]
-                        _, d = _nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
+                        _, d = nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
                         if d < limit:
                             near = True
             out[i, j] = near
             out[j, i] = near
     return out
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def near_blocks(
-    pairs: Any,
-    kind: Any,
-    start: Any,
-    end: Any,
-    tangent: Any,
-    length: Any,
-    radius: Any,
-    section: Any,
-    order: int,
-    mode: int,
-    ground: bool,
-    cosines: Any,
-    gauss_cos: Any,
-    gauss_weight: Any,
-    offset: Any,
-    outer_x: Any,
-    outer_w: Any,
-    inner_x: Any,
-    inner_w: Any,
-    degree: int,
-    out_v: Any,
-    out_s: Any,
-) -> None:
-    """Moments of the static kernel against Legendre polynomials for close element pairs.
-
-    The outer rule is graded to both ends of the smaller element; the inner one is split at the point nearest to the outer
-    point and graded to it, which meets the logarithm of the kernel. ``out_*`` (pairs, degree+1, degree+1) complex.
-    """
-    for index in range(pairs.shape[0]):
-        i = pairs[index, 0]
-        j = pairs[index, 1]
-        swapped = length[i] > length[j]
-        a = j if swapped else i
-        b = i if swapped else j
-        if mode != 0:
-            swapped = False
-            a = i
-            b = j
-        same = kind[a] == 1 and kind[b] == 1 and section[a] == section[b]
-        pa = np.empty(degree + 1)
-        pb = np.empty(degree + 1)
-        for io in range(outer_x.shape[0]):
-            x = outer_x[io]
-            rt = start[a] + (end[a] - start[a]) * x
-            _legendre(2.0 * x - 1.0, degree, pa)
-            t0, _ = _nearest(kind[a], rt, kind[b], start[b], end[b], order, cosines)
-            acc_v = np.zeros(degree + 1, dtype=np.complex128)
-            acc_s = np.zeros(degree + 1, dtype=np.complex128)
-            for side in range(2):
-                span = t0 if side == 0 else 1.0 - t0
-                if span < 1e-12:
-                    continue
-                for ii in range(inner_x.shape[0]):
-                    t = t0 - span * inner_x[ii] if side == 0 else t0 + span * inner_x[ii]
-                    rs = start[b] + (end[b] - start[b]) * t
-                    gv, gs = pair_kernel(
-                        0.0,
-                        True,
-                        kind[a],
-                        rt,
-                        tangent[a],
-                        radius[a],
-                        kind[b],
-                        rs,
-                        tangent[b],
-                        radius[b],
-                        same,
-                        order,
-                        mode,
-                        ground,
-                        cosines,
-                        gauss_cos,
-                        gauss_weight,
-                        offset,
-                    )
-                    w = inner_w[ii] * span * length[b]
-                    _legendre(2.0 * t - 1.0, degree, pb)
-                    for q in range(degree + 1):
-                        acc_v[q] += w * pb[q] * gv
-                        acc_s[q] += w * pb[q] * gs
-            w = outer_w[io] * length[a]
-            for p in range(degree + 1):
-                for q in range(degree + 1):
-                    if swapped:
-                        out_v[index, q, p] += w * pa[p] * acc_v[q]
-                        out_s[index, q, p] += w * pa[p] * acc_s[q]
-                    else:
-                        out_v[index, p, q] += w * pa[p] * acc_v[q]
-                        out_s[index, p, q] += w * pa[p] * acc_s[q]
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _legendre(x: float, degree: int, out: Any) -> None:
-    out[0] = 1.0
-    if degree >= 1:
-        out[1] = x
-    for p in range(2, degree + 1):
-        out[p] = ((2 * p - 1) * x * out[p - 1] - (p - 1) * out[p - 2]) / p

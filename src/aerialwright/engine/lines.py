@@ -23,7 +23,7 @@ def fault(what: str, where: str, mend: str) -> StructureError:
 class Line:
     """One straight generating line: a cone, tube or disc (ring) or a straight piece of rod.
 
-    ``loads`` are (distance from the start [m], load).
+    ``section`` numbers straight pieces of rods, ``generator`` whole rods; -1 on rings. ``loads`` are (distance from the start [m], load).
     """
 
     kind: int
@@ -36,6 +36,7 @@ class Line:
     thickness: float = 0.0
     mesh: Mesh | None = None
     aperture: bool = False
+    generator: int = -1
     coating: Coating | None = None
     loads: list[tuple[float, Load]] = field(default_factory=list)
     start_node: int = -1

@@ -6,30 +6,32 @@ Z_ab = j w mu << f_a f_b G_V >> + 1/(j w eps) << f_a' f_b' G_S >> + loss
 from __future__ import annotations
 
 import math
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import legendre
 from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 from scipy.linalg.lapack import zgecon
+from scipy.sparse import coo_array, csr_array, diags_array
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eps0 as VACUUM_PERMITTIVITY
 from aerialwright.base.constants import mu0 as VACUUM_PERMEABILITY
 from aerialwright.base.errors import StructureError
 from aerialwright.engine import feed as feeds
+from aerialwright.engine.assembly import WIDTH, add_transpose, assemble, colours, shapes, tables
 from aerialwright.engine.geometry import RING, Geometry
-from aerialwright.engine.kernel import fill, near_blocks, near_pairs
+from aerialwright.engine.kernel import near_pairs
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
-from aerialwright.engine.mesh import MAX_ORDER, Mesh, MeshSettings, build_mesh
-from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start, turn_rules
+from aerialwright.engine.mesh import Mesh, MeshSettings, build_mesh
+from aerialwright.engine.quadrature import gauss01, graded_to_both, turn_rules
 from aerialwright.structure.model import Load, Metal
 from aerialwright.structure.model import Mesh as WireMesh
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-WIDTH = MAX_ORDER + 1
 
 
 @dataclass
@@ -43,12 +45,13 @@ class Solved:
     condition: float
 
 
-def _sandwich(tested: FloatArray, kernel: ComplexArray) -> ComplexArray:
-    """``tested.T @ kernel @ tested`` for real (n, u) and complex (n, n), as two products of reals: half the arithmetic."""
-    rows = tested.shape[0]
-    left = (tested.T @ kernel.view(np.float64).reshape(rows, -1)).view(np.complex128)
-    turned = np.ascontiguousarray(left.T)
-    return np.asarray((tested.T @ turned.view(np.float64).reshape(rows, -1)).view(np.complex128).T)
+#: Systems up to this many unknowns keep their static matrix for the next frequency; larger ones make it anew.
+STORE_STATIC = 700
+
+
+def _one_norm(matrix: ComplexArray) -> float:
+    """Largest column sum of absolute values, by rows of the (nearly symmetric) matrix and without a copy of it."""
+    return max(float(np.abs(matrix[start : start + 256]).sum(axis=1).max()) for start in range(0, len(matrix), 256))
 
 
 @dataclass(frozen=True)
@@ -95,10 +98,7 @@ class System:
         self.element = np.concatenate(elements)
         self.fraction = np.concatenate(fractions)
         self.weight = np.concatenate(weights)
-        self.value = self._at(self.element, self.fraction, mesh.basis)
-        self.value_slope = self._at(self.element, self.fraction, mesh.slope)
-        self.tested = self.value * self.weight[:, None]
-        self.tested_slope = self.value_slope * self.weight[:, None]
+        self.value, self.value_slope = self._at(self.element, self.fraction)
         angles = 2 * np.pi * np.arange(geometry.order) / geometry.order
         self.turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
         self.rules = turn_rules()
@@ -107,76 +107,79 @@ class System:
         self._losses()
         self._load_points()
 
-    @staticmethod
-    def _at(element: NDArray[np.int64], fraction: FloatArray, coefficients: FloatArray) -> FloatArray:
-        """Values (points, unknowns) of basis functions at fractions 0..1 of elements."""
-        polynomials = legendre.legvander(2 * fraction - 1, MAX_ORDER)
-        table = coefficients.reshape(-1, WIDTH, coefficients.shape[1])
-        out = np.empty((len(element), coefficients.shape[1]))
-        for e in np.unique(element):
-            rows = element == e
-            out[rows] = polynomials[rows] @ table[e]
-        return out
+    def _at(self, element: NDArray[np.int64], fraction: FloatArray) -> tuple[csr_array, csr_array]:
+        """Current and its slope d/ds of every unknown (points, unknowns) at fractions 0..1 of elements, sparse."""
+        mesh = self.mesh
+        value, slope = shapes(fraction)
+        slope = slope / mesh.length[element][:, None]
+        rows, columns, values, slopes = [], [], [], []
+        for local in range(WIDTH):
+            index = element * WIDTH + local
+            low, high = mesh.first[index], mesh.first[index + 1]
+            for step in range(int((high - low).max(initial=0))):
+                has = np.flatnonzero(low + step < high)
+                at = low[has] + step
+                rows.append(has)
+                columns.append(mesh.unknown[at])
+                values.append(value[has, local] * mesh.sign[at])
+                slopes.append(slope[has, local] * mesh.sign[at])
+        place = (np.concatenate(rows), np.concatenate(columns))
+        shape = (len(element), mesh.unknowns)
+        return (
+            csr_array((np.concatenate(values), place), shape=shape),
+            csr_array((np.concatenate(slopes), place), shape=shape),
+        )
+
+    def _assemble(
+        self, out_v: ComplexArray, out_s: ComplexArray, *, cv: complex, cs: complex, part: int, k: float
+    ) -> None:
+        """Add one part of the Galerkin matrix; large systems use every core. Mode 0 leaves out the transpose."""
+        mesh, geometry, t = self.mesh, self.geometry, self.tables
+        arguments = (
+            self.near, mesh.kind, mesh.start, mesh.end, self.tangent, mesh.length, mesh.radius, mesh.section, mesh.order,
+            mesh.first, mesh.unknown, mesh.sign, geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules,
+            t.gauss_x, t.gauss_w, t.count, t.polynomial, t.outer_x, t.outer_w, t.outer_polynomial,
+            t.inner_x, t.inner_w,
+        )  # fmt: skip
+        if not self.large:
+            assemble(out_v, out_s, cv, cs, part, k, self.everything, *arguments)
+            return
+        with ThreadPoolExecutor(self.cores) as pool:
+            for group in self.colours:
+                # Interleaved, because later rows are longer.
+                jobs = [
+                    pool.submit(assemble, out_v, out_s, cv, cs, part, k, group[start :: self.cores].copy(), *arguments)
+                    for start in range(self.cores)
+                ]
+                for job in jobs:
+                    job.result()
 
     def _static(self) -> None:
+        """What does not depend on frequency: the near pairs, and for small systems the whole static matrix."""
         mesh, geometry = self.mesh, self.geometry
-        near = near_pairs(
+        self.near = near_pairs(
             mesh.kind, mesh.start, mesh.end, mesh.length, mesh.radius, geometry.order, self.turns, geometry.ground, 0.6
         )
-        n = len(self.point)
-        gv = np.zeros((n, n), dtype=np.complex128)
-        gs = np.zeros((n, n), dtype=np.complex128)
-        fill(
-            0.0, True, mesh.kind, self.point, self.tangent, mesh.radius, mesh.section, self.element, near,
-            geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules, gv, gs,
-        )  # fmt: skip
-        rows, columns = np.nonzero(near)
-        if geometry.mode == 0:
-            keep = rows >= columns
-            rows, columns = rows[keep], columns[keep]
-        pairs = np.stack([rows, columns], axis=1)
-        degree = int(mesh.order.max())
-        block_v = np.zeros((len(pairs), degree + 1, degree + 1), dtype=np.complex128)
-        block_s = np.zeros_like(block_v)
-        outer, inner = mesh.settings.near_rule
-        outer_x, outer_w = graded_to_both(outer, 3)
-        inner_x, inner_w = graded_to_start(inner, 4)
-        near_blocks(
-            pairs, mesh.kind, mesh.start, mesh.end, self.tangent, mesh.length, mesh.radius, mesh.section,
-            geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules,
-            outer_x, outer_w, inner_x, inner_w, degree, block_v, block_s,
-        )  # fmt: skip
-        elements = len(mesh.kind)
-        d = degree + 1
-        # Mode 0 has a real static kernel: half the work.
-        kept = block_v.dtype if geometry.mode else np.dtype(np.float64)
-        moment_v = np.zeros((elements, d, elements, d), dtype=kept)
-        moment_s = np.zeros_like(moment_v)
-        rows, columns = pairs[:, 0], pairs[:, 1]
-        if geometry.mode == 0:
-            moment_v[columns, :, rows, :] = block_v.real.transpose(0, 2, 1)
-            moment_s[columns, :, rows, :] = block_s.real.transpose(0, 2, 1)
-        moment_v[rows, :, columns, :] = block_v if geometry.mode else block_v.real
-        moment_s[rows, :, columns, :] = block_s if geometry.mode else block_s.real
-        basis = mesh.basis.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
-        slope = mesh.slope.reshape(elements, WIDTH, -1)[:, :d].reshape(elements * d, -1)
-        size = elements * d
-        near_v = basis.T @ moment_v.reshape(size, size) @ basis
-        near_s = slope.T @ moment_s.reshape(size, size) @ slope
-        self.static_v = _sandwich(self.tested, gv) + near_v
-        self.static_s = _sandwich(self.tested_slope, gs) + near_s
-        self.static_s = self.static_s + self._coatings()
-        if geometry.mode == 0:
-            self.static_v = 0.5 * (self.static_v + self.static_v.T)
-            self.static_s = 0.5 * (self.static_s + self.static_s.T)
+        self.tables = tables(mesh)
+        self.everything = np.arange(len(mesh.kind), dtype=np.int64)
+        self.large = mesh.unknowns > STORE_STATIC
+        self.cores = max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
+        self.coatings = self._coatings()
+        if self.large:
+            self.colours = colours(mesh.first, mesh.unknown, len(mesh.kind))
+            return
+        size = (mesh.unknowns, mesh.unknowns)
+        static_v, static_s = np.zeros(size, dtype=np.complex128), np.zeros(size, dtype=np.complex128)
+        self._assemble(static_v, static_s, cv=1.0, cs=1.0, part=0, k=0.0)
+        self.static_v, self.static_s = static_v, static_s
 
-    def _coatings(self) -> ComplexArray:
+    def _coatings(self) -> coo_array | None:
         """Plastic round rods, as a change of the potential on the metal: part of the charge's field crosses plastic.
 
         ``-(1 - 1/eps) ln(b2/b1) / (2 pi) int f_a' f_b' ds``: quasi-static, for a layer thin against the wavelength
         [@richmond-newman-1976].
         """
-        total = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
+        factor = np.zeros(len(self.mesh.kind), dtype=np.complex128)
         for e in range(len(self.mesh.kind)):
             line = self.geometry.lines[self.mesh.line[e]]
             if line.coating is None:
@@ -184,11 +187,19 @@ class System:
             shell = line.coating
             inverse = 1.0 / (shell.permittivity * complex(1.0, -shell.loss_tangent))
             copies = 1 if line.kind == RING else self.geometry.order
-            factor = -(1.0 - inverse) * math.log(shell.outer_radius / shell.inner_radius) / (2 * math.pi * copies)
-            rows = self.element == e
-            slope = self.value_slope[rows]
-            total += factor * ((slope * self.weight[rows][:, None]).T @ slope)
-        return total
+            factor[e] = -(1.0 - inverse) * math.log(shell.outer_radius / shell.inner_radius) / (2 * math.pi * copies)
+        return self._gram(self.value_slope, factor[self.element] * self.weight)
+
+    @staticmethod
+    def _gram(value: csr_array, weight: ComplexArray | FloatArray) -> coo_array | None:
+        """Sum over points of weight * f_a f_b, sparse (unknowns, unknowns); None if all weights are zero."""
+        used = np.flatnonzero(weight)
+        if not len(used):
+            return None
+        part = value[used]
+        found = (part.T @ (diags_array(weight[used]) @ part)).tocoo()
+        found.sum_duplicates()
+        return found
 
     def _load_points(self) -> None:
         """Current at each lumped load as a row (unknowns,), for each load of the structure."""
@@ -200,7 +211,7 @@ class System:
                 for e in np.flatnonzero(mesh.line == index):
                     if distance <= before + mesh.length[e] * (1 + 1e-9):
                         fraction = np.array([min(1.0, (distance - before) / mesh.length[e])])
-                        row = self._at(np.array([e]), fraction, mesh.basis)[0]
+                        row = self._at(np.array([e]), fraction)[0].toarray()[0]
                         copies = 1.0 if line.kind == RING else float(self.geometry.order)
                         self.load_rows.append((load, copies, row))
                         break
@@ -237,7 +248,7 @@ class System:
         self.frames = feeds.local_points(
             aperture, point, tangent, ring, own, self.geometry.order, self.geometry.mode, self.geometry.ground
         )
-        self.excitation_tested = self._at(element, fraction, mesh.basis) * weight[:, None]
+        self.excitation_tested = (diags_array(weight) @ self._at(element, fraction)[0]).T.tocsr()
         self.excitation_count = len(element)
         self.static_field = feeds.excitation(0.0, True, aperture, self.frames, self.excitation_count)
         # Weights of the current across the gap: w_a = int f_a e ds, along the sense of the feed.
@@ -249,7 +260,7 @@ class System:
             q, qw = gauss01(12)
             e_of_s = feeds.weight_of_gap(aperture, q, mesh.start[e][0], mesh.end[e][0], mesh.length[e])
             # Lines of the gap run from negative to positive by construction for rings; along the rod for rods.
-            values = self._at(np.full(len(q), e), q, mesh.basis)
+            values = self._at(np.full(len(q), e), q)[0]
             self.gap += (qw * mesh.length[e] * e_of_s) @ values
         if not aperture.on_ground and not np.any(self.gap):
             raise StructureError(
@@ -265,22 +276,22 @@ class System:
             if line.aperture or (line.metal is None and line.mesh is None):
                 continue
             rows = self.element == e
-            value = self.value[rows]
             if line.kind == RING:
-                rho = np.maximum(self.point[rows, 0], 1e-9)
-                weight = self.weight[rows] / (2 * np.pi * rho)
+                weight = self.weight[rows] / (2 * np.pi * np.maximum(self.point[rows, 0], 1e-9))
                 key = _Loss(False, line.metal, line.thickness, line.mesh)
             else:
                 weight = self.weight[rows] / self.geometry.order
                 key = _Loss(True, line.metal, line.radius, None)
-            part = (value * weight[:, None]).T @ value
-            groups[key] = groups[key] + part if key in groups else part
-        self.loss_groups: list[tuple[_Loss, FloatArray]] = list(groups.items())
+            groups.setdefault(key, np.zeros(len(self.element)))[rows] = weight
+        self.loss_groups = [(loss, self._gram(self.value, weight)) for loss, weight in groups.items()]
 
-    def loss_matrix(self, frequency: float) -> ComplexArray:
-        """Loss term (unknowns, unknowns) [ohm]."""
-        total = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
+    def loss_matrix(self, frequency: float) -> csr_array:
+        """Metal, mesh and loads, sparse (unknowns, unknowns) [ohm]."""
+        size = (self.mesh.unknowns, self.mesh.unknowns)
+        total = csr_array(size, dtype=np.complex128)
         for loss, matrix in self.loss_groups:
+            if matrix is None:
+                continue
             z = 0.0j
             if loss.mesh is not None:
                 wavelength = SPEED_OF_LIGHT / frequency
@@ -296,27 +307,30 @@ class System:
                 z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
             elif loss.metal is not None:
                 z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
-            total += z * matrix
+            total = total + z * matrix
         for load, copies, row in self.load_rows:
-            total += load.impedance(frequency) / copies * np.outer(row, row)
-        return total
+            total = total + load.impedance(frequency) / copies * csr_array(np.outer(row, row))
+        return csr_array(total)
 
     def matrix(self, frequency: float) -> ComplexArray:
-        """Galerkin matrix (unknowns, unknowns) [ohm] without losses."""
-        mesh, geometry = self.mesh, self.geometry
+        """Galerkin matrix (unknowns, unknowns) [ohm] with everything in it."""
         omega = 2 * math.pi * frequency
         k = omega / SPEED_OF_LIGHT
-        n = len(self.point)
-        gv = np.empty((n, n), dtype=np.complex128)
-        gs = np.empty((n, n), dtype=np.complex128)
-        none = np.zeros((1, 1), dtype=np.bool_)
-        fill(
-            k, False, mesh.kind, self.point, self.tangent, mesh.radius, mesh.section, self.element, none,
-            geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules, gv, gs,
-        )  # fmt: skip
-        v = self.static_v + _sandwich(self.tested, gv)
-        s = self.static_s + _sandwich(self.tested_slope, gs)
-        return np.asarray(1j * omega * VACUUM_PERMEABILITY * v + s / (1j * omega * VACUUM_PERMITTIVITY))
+        cv, cs = 1j * omega * VACUUM_PERMEABILITY, 1.0 / (1j * omega * VACUUM_PERMITTIVITY)
+        if self.large:
+            out = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
+            self._assemble(out, out, cv=cv, cs=cs, part=2, k=k)
+        else:
+            out = cv * self.static_v + cs * self.static_s
+            self._assemble(out, out, cv=cv, cs=cs, part=1, k=k)
+        if self.geometry.mode == 0:
+            add_transpose(out)
+        if self.coatings is not None:
+            out[self.coatings.row, self.coatings.col] += cs * self.coatings.data
+        loss = self.loss_matrix(frequency).tocoo()
+        loss.sum_duplicates()
+        out[loss.row, loss.col] += loss.data
+        return out
 
     def excitation(self, frequency: float) -> ComplexArray:
         """Right-hand side (unknowns,) for one volt across the gap."""
@@ -324,7 +338,7 @@ class System:
         field = self.static_field + feeds.excitation(
             k, False, self.geometry.aperture, self.frames, self.excitation_count
         )
-        return np.asarray(0.5 * self.gap + self.excitation_tested.T @ field)
+        return np.asarray(0.5 * self.gap + self.excitation_tested @ field)
 
     def solve(self, frequency: float) -> Solved:
         """Currents and admittance at one frequency [Hz].
@@ -340,13 +354,15 @@ class System:
                 where="mesh",
                 mend="raise the highest frequency of the sweep",
             )
-        matrix = self.matrix(frequency) + self.loss_matrix(frequency)
-        if not np.all(np.isfinite(matrix)):
+        matrix = self.matrix(frequency)
+        norm = _one_norm(matrix)
+        if not math.isfinite(norm):
             raise StructureError(
                 "two pieces of metal touch where they should not", where="structure", mend="check for pieces that cross"
             )
-        norm = float(np.abs(matrix).sum(axis=0).max())
-        factor = lu_factor(matrix, check_finite=False)
+        # The transpose is Fortran order: LAPACK works in place. For a symmetric matrix it is the matrix itself.
+        symmetric = self.geometry.mode == 0
+        factor = lu_factor(matrix.T if symmetric else matrix, overwrite_a=symmetric, check_finite=False)
         rcond, _ = zgecon(factor[0], norm)
         rhs = self.excitation(frequency)
         coefficients = lu_solve(factor, rhs, check_finite=False)

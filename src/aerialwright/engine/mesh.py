@@ -1,7 +1,7 @@
 """Graded meshes and the polynomial basis on them.
 
 Each generating line is cut into elements that grow geometrically from both ends, because charge crowds at
-free edges, feeds and hubs. On each element the total current is a polynomial in Legendre coefficients. Global unknowns
+free edges, feeds and hubs. On each element the total current is a polynomial. Unknowns
 are node functions (linear, so that ``d`` line ends meeting in a node share ``d - 1`` of them) and
 integrated-Legendre bubbles inside elements (a hierarchical basis as in [@kolundzija-2002]).
 """
@@ -12,7 +12,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import legendre
 from numpy.typing import NDArray
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
@@ -53,8 +52,8 @@ class Mesh:
 
     ``kind`` (n,), ``start`` and ``end`` (n, 3) [m], ``radius`` (n,) [m] (rods), ``section`` (n,), ``order`` (n,),
     ``line`` (n,) index of the generating line, ``first_node``/``last_node`` (n,) node numbers.
-    ``basis`` (n * (MAX_ORDER + 1), unknowns): Legendre coefficients of the current of each unknown;
-    ``slope``: the same of d/ds. Rows are grouped by element.
+    ``first`` (n * (MAX_ORDER + 1) + 1,): local shape function ``a`` of element ``e`` belongs to the unknowns
+    ``unknown[first[i]:first[i + 1]]`` with weights ``sign``, ``i = e * (MAX_ORDER + 1) + a``.
     """
 
     kind: NDArray[np.int64]
@@ -65,8 +64,9 @@ class Mesh:
     order: NDArray[np.int64]
     line: NDArray[np.int64]
     length: FloatArray
-    basis: FloatArray
-    slope: FloatArray
+    first: NDArray[np.int64]
+    unknown: NDArray[np.int64]
+    sign: FloatArray
     unknowns: int
     settings: MeshSettings
     top_frequency: float
@@ -204,15 +204,11 @@ def build_mesh(geometry: Geometry, *, top_frequency: float, settings: MeshSettin
     length = np.linalg.norm(end - start, axis=1)
     order_array = np.array(orders)
     width = MAX_ORDER + 1
-    columns: list[FloatArray] = []
+    # For each unknown the local shape functions it is made of: (element * width + local, weight).
+    columns: list[list[tuple[int, float]]] = []
 
     def node_function(pairs: list[tuple[int, int, float]]) -> None:
-        column = np.zeros(n * width)
-        for element, side, weight in pairs:
-            # Linear from 0 to weight toward the side: (1 -/+ x)/2.
-            column[element * width] += 0.5 * weight
-            column[element * width + 1] += (0.5 if side == 1 else -0.5) * weight
-        columns.append(column)
+        columns.append([(element * width + side, weight) for element, side, weight in pairs])
 
     for before, after in inner_joints:
         node_function([(before, 1, 1.0), (after, 0, 1.0)])
@@ -236,22 +232,11 @@ def build_mesh(geometry: Geometry, *, top_frequency: float, settings: MeshSettin
             node_function([(e0, s0, out0), (e1, s1, into1)])
     for element in range(n):
         for degree in range(2, order_array[element] + 1):
-            column = np.zeros(n * width)
-            # Integrated Legendre: (P_k - P_{k-2}) vanishes at both ends.
-            column[element * width + degree] = 1.0
-            column[element * width + degree - 2] = -1.0
-            columns.append(column)
+            columns.append([(element * width + degree, 1.0)])
     if not columns:
         raise StructureError("no current can flow anywhere", where="structure", mend="join the pieces to each other")
-    basis = np.array(columns).T.copy()
-    derivative = np.zeros((width, width))
-    for degree in range(width):
-        unit = np.zeros(degree + 1)
-        unit[degree] = 1.0
-        d = legendre.legder(unit)
-        derivative[: len(d), degree] = d
-    slope = np.einsum("ij,ejc->eic", derivative, basis.reshape(n, width, -1))
-    slope *= (2.0 / length)[:, None, None]
+    entries = sorted((local, column, weight) for column, parts in enumerate(columns) for local, weight in parts)
+    local = np.array([entry[0] for entry in entries])
     return Mesh(
         kind=np.array(kinds, dtype=np.int64),
         start=start,
@@ -261,9 +246,10 @@ def build_mesh(geometry: Geometry, *, top_frequency: float, settings: MeshSettin
         order=order_array.astype(np.int64),
         line=np.array(owners, dtype=np.int64),
         length=length,
-        basis=basis,
-        slope=slope.reshape(n * width, -1),
-        unknowns=basis.shape[1],
+        first=np.searchsorted(local, np.arange(n * width + 1)).astype(np.int64),
+        unknown=np.array([entry[1] for entry in entries], dtype=np.int64),
+        sign=np.array([entry[2] for entry in entries]),
+        unknowns=len(columns),
         settings=settings,
         top_frequency=top_frequency,
     )

@@ -186,7 +186,7 @@ def _check_hubs(geometry: Geometry) -> None:
                 continue
             count = order * len(
                 {
-                    other.section
+                    other.generator
                     for other in geometry.lines
                     if other.kind == ROD
                     and any(

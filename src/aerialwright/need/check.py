@@ -74,6 +74,7 @@ def check_need(need: Need) -> None:
     _few(need.stock, MOST_ITEMS, "stock")
     for number, item in enumerate(need.stock, 1):
         _check_item(item, f"stock {number}" + (f" ({item.label})" if item.label else ""))
+    _check_cover(need)
     _check_site(need.site)
     _check_limits(need.limits)
     _check_transmit(need)
@@ -244,6 +245,7 @@ def _check_item(item: StockItem, where: str) -> None:
             raise NeedError(f"a {item.kind} has no {name.replace('_', ' ')}", where=place, mend="leave it out")
         _number(value, place, low=SMALLEST_LENGTH, high=LARGEST_LENGTH, unit="m")
     _check_proportions(item, where)
+    _check_insulation(item, where)
 
 
 def _check_proportions(item: StockItem, where: str) -> None:
@@ -271,6 +273,54 @@ def _check_proportions(item: StockItem, where: str) -> None:
             raise NeedError(
                 f"the {item.kind} is shorter than it is thick", where=f"{where}.length", mend="check the units"
             )
+
+
+def _check_insulation(item: StockItem, where: str) -> None:
+    """Insulation has a plastic and a diameter over the metal's."""
+    if item.insulation_diameter is None:
+        if item.insulation:
+            raise NeedError(
+                "insulation without its diameter", where=f"{where}.insulation", mend="add insulation_diameter = '3 mm'"
+            )
+        return
+    if item.kind != "wire":
+        raise NeedError(
+            f"a {item.kind} has no insulation",
+            where=f"{where}.insulation_diameter",
+            mend="leave it out, or call it a wire",
+        )
+    _number(
+        item.insulation_diameter, f"{where}.insulation_diameter", low=SMALLEST_LENGTH, high=LARGEST_LENGTH, unit="m"
+    )
+    if not item.insulation.strip():
+        raise NeedError("the insulation's plastic is missing", where=where, mend="add insulation = 'PVC insulation'")
+    _known(lambda: plastic(item.insulation), f"{where}.insulation")
+    if item.diameter is not None and item.insulation_diameter <= item.diameter:
+        raise NeedError(
+            f"{format_length(item.insulation_diameter)} over the insulation is not more than the metal's {format_length(item.diameter)}",
+            where=f"{where}.insulation_diameter",
+            mend="measure both",
+        )
+
+
+def _check_cover(need: Need) -> None:
+    """The cover is a pipe of the stock with a wall and a bore."""
+    if need.cover is None:
+        return
+    item = need.cover_item()
+    if item is None:
+        pipes = ", ".join(f"'{_short(i.label)}'" for i in need.stock if i.kind == "pipe" and i.label.strip())
+        raise NeedError(
+            f"'{_short(need.cover.stock)}' is no pipe of the stock",
+            where="cover.stock",
+            mend=f"name one of {pipes}" if pipes else "add a [[stock]] item of kind 'pipe' with a label",
+        )
+    if item.wall is None:
+        raise NeedError(
+            "a pipe used as a cover needs its wall", where="cover.stock", mend="add wall = '1.9 mm' to the stock item"
+        )
+    if item.diameter is not None and 2.0 * item.wall >= item.diameter:
+        raise NeedError("the cover has no bore", where="cover.stock", mend="check its wall and its diameter")
 
 
 def _check_site(site: Site) -> None:

@@ -53,7 +53,8 @@ class StockItem:
 
     ``kind``: ``rod``, ``tube``, ``wire``, ``sheet``, ``mesh``, ``pipe`` (plastic), ``board`` (plastic).
     ``diameter`` outer [m]; ``wall`` [m]; ``length``, ``width``, ``thickness`` [m]; ``pitch`` (mesh, centre to
-    centre) and ``wire_diameter`` [m]; ``quantity`` pieces. Unused ones are None.
+    centre) and ``wire_diameter`` [m]; ``quantity`` pieces. Unused ones are None. ``insulation_diameter`` [m] over the
+    plastic ``insulation`` of a wire.
     """
 
     kind: str
@@ -67,6 +68,8 @@ class StockItem:
     thickness: float | None = None
     pitch: float | None = None
     wire_diameter: float | None = None
+    insulation_diameter: float | None = None
+    insulation: str = ""
 
 
 @dataclass(frozen=True)
@@ -101,6 +104,13 @@ class OwnedAntenna:
 
 
 @dataclass(frozen=True)
+class Cover:
+    """A plastic pipe that stands over the antenna: ``stock`` is the label of a stock item of kind ``pipe``."""
+
+    stock: str
+
+
+@dataclass(frozen=True)
 class Need:
     """The whole wish. ``feed_lines[0]`` is the one in use, the rest are alternatives."""
 
@@ -118,6 +128,14 @@ class Need:
     connectors: tuple[str, ...] = ()
     stock: tuple[StockItem, ...] = ()
     owned: tuple[OwnedAntenna, ...] = ()
+    cover: Cover | None = None
+
+    def cover_item(self) -> StockItem | None:
+        """The stock item that the cover names, None without one."""
+        if self.cover is None:
+            return None
+        name = self.cover.stock.strip().casefold()
+        return next((i for i in self.stock if i.kind == "pipe" and i.label.strip().casefold() == name), None)
 
     @property
     def receive_only(self) -> bool:

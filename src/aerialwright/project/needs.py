@@ -15,7 +15,7 @@ from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError, QuantityError
 from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
 from aerialwright.need.check import check_need
-from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
+from aerialwright.need.model import Band, Cover, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
 from aerialwright.project.schema import (
     Angle,
     Decibel,
@@ -124,6 +124,12 @@ class _Stock(Table):
     thickness: Length | None = None
     pitch: Length | None = None
     wire_diameter: Length | None = None
+    insulation_diameter: Length | None = None
+    insulation: Word = ""
+
+
+class _Cover(Table):
+    stock: Word
 
 
 class _Owned(Table):
@@ -146,6 +152,7 @@ class _NeedFile(Table):
     transmit: _Transmit = _Transmit()
     stock: list[_Stock] = Field(default=[], max_length=1000)
     owned: list[_Owned] = Field(default=[], max_length=200)
+    cover: _Cover | None = None
 
 
 def need_path(path: str | os.PathLike[str]) -> Path:
@@ -187,6 +194,7 @@ def _need_of(source: TomlText) -> Need:
         connectors=tuple(document.connectors),
         stock=tuple(StockItem(**item.model_dump()) for item in document.stock),
         owned=tuple(OwnedAntenna(item.name, item.family, dict(item.dimensions)) for item in document.owned),
+        cover=None if document.cover is None else Cover(document.cover.stock),
     )
     try:
         check_need(need)
@@ -284,6 +292,8 @@ def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = Non
         document["transmit"] = {"power": exact_text(need.transmit_power, "power"), "band": need.transmit_band}
     if need.stock:
         document["stock"] = [_item_table(item) for item in need.stock]
+    if need.cover is not None:
+        document["cover"] = {"stock": need.cover.stock}
     if need.owned:
         document["owned"] = [_owned_table(item, dimension_kinds or {}) for item in need.owned]
     return document
@@ -308,10 +318,12 @@ def _item_table(item: StockItem) -> dict[str, Any]:
     if item.label:
         table["label"] = item.label
     table["quantity"] = item.quantity
-    for name in ("diameter", "wall", "length", "width", "thickness", "pitch", "wire_diameter"):
+    for name in ("diameter", "wall", "length", "width", "thickness", "pitch", "wire_diameter", "insulation_diameter"):
         value = getattr(item, name)
         if value is not None:
             table[name] = exact_text(value, "length")
+    if item.insulation:
+        table["insulation"] = item.insulation
     return table
 
 

@@ -18,7 +18,8 @@ class Cable:
 
     ``impedance`` [ohm], ``velocity_factor`` of light; ``k1``, ``k2``: loss in dB/100 m is ``k1 sqrt(f) + k2 f`` with
     ``f`` in MHz (conductor and dielectric part); ``outer_diameter`` and ``bend_radius`` (fixed) [m];
-    ``loss_points`` the (MHz, dB/100 m) pairs that were fitted.
+    ``centre_diameter`` and
+    ``dielectric_diameter`` [m], what a bare end shows to an antenna; ``loss_points`` the (MHz, dB/100 m) pairs that were fitted.
     """
 
     key: str
@@ -33,6 +34,8 @@ class Cable:
     loss_points: tuple[tuple[float, float], ...]
     source: str
     basis: str
+    centre_diameter: float = 0.0
+    dielectric_diameter: float = 0.0
 
     def loss_per_metre(self, frequency: float) -> float:
         """Matched loss [dB/m] at ``frequency`` [Hz]."""
@@ -56,6 +59,8 @@ def _row(key: str) -> Cable:
         loss_points=tuple((float(a), float(b)) for a, b in row["loss_points"]),
         source=row["source"],
         basis=row["basis"],
+        centre_diameter=row["centre_mm"] * 1e-3,
+        dielectric_diameter=row["dielectric_mm"] * 1e-3,
     )
 
 

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
+from aerialwright.stock.cables import Cable
 from aerialwright.stock.tables import find_key, load_table
+
+#: Key of the feed that is no connector.
+COAX_END = "coax end"
 
 
 @dataclass(frozen=True)
@@ -15,6 +19,8 @@ class Connector:
     ``impedance`` [ohm] is 0 where the type is not a matched one (UHF). ``hole_square`` is 0 without a four-hole
     flange. ``pin_diameter`` and ``aperture_diameter`` are the edges of the coaxial aperture at the flange face,
     ``shell_diameter`` and ``body_length`` the body below the flange. All to be measured on the part in hand.
+    ``sections`` are pairs (impedance [ohm], electrical length [m]): what a mated pair puts between antenna and coax, the
+    worst measured one first; empty where there is no connector.
     """
 
     key: str
@@ -34,6 +40,12 @@ class Connector:
     thread: str
     source: str
     basis: str
+    sections: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def bare(self) -> bool:
+        """True for the end of a coax without a connector."""
+        return self.key == COAX_END
 
 
 @cache
@@ -57,6 +69,7 @@ def _row(key: str) -> Connector:
         thread=row["thread"],
         source=row["source"],
         basis=row["basis"],
+        sections=tuple((float(z0), length * 1e-3) for z0, length in row["sections"]),
     )
 
 
@@ -71,3 +84,19 @@ def connector(name: str, *, where: str = "") -> Connector:
 def connectors() -> tuple[Connector, ...]:
     """All sockets in the order of the table."""
     return tuple(_row(key) for key in load_table("connectors"))
+
+
+def coax_end(cable: Cable) -> Connector:
+    """The bare end of a cable: its dielectric is the aperture, its centre conductor the pin, its jacket the body."""
+    return replace(
+        _row(COAX_END),
+        title=f"bare end of {cable.title}, braid spread on the plate",
+        impedance=cable.impedance,
+        pin_diameter=cable.centre_diameter,
+        wire_limit=cable.centre_diameter,
+        aperture_diameter=cable.dielectric_diameter,
+        shell_diameter=cable.outer_diameter,
+        panel_hole=cable.outer_diameter + 0.2e-3,
+        flange_side=max(16e-3, 2.0 * cable.outer_diameter),
+        basis=f"diameters of the cable from memory ({cable.source})",
+    )
