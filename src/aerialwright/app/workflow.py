@@ -15,7 +15,8 @@ import numpy as np
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import ProjectError
 from aerialwright.design.choose import Report, choose
-from aerialwright.design.records import Comparison, Evaluation
+from aerialwright.design.records import CommonMode, Comparison, Evaluation
+from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
@@ -25,7 +26,6 @@ from aerialwright.report.html import render_report
 from aerialwright.solution.export import sweep_csv, touchstone
 from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import Solution, solve
-
 
 #: What the last answer wrote among the sweeps, so that the next one can take it away again.
 SWEEP_LIST = "sweeps/written.json"
@@ -63,6 +63,9 @@ def answer_need(
     if executor is not None:
         comparison = choose(need, executor=executor, report=report)
     else:
+        if report is not None:
+            report(0.0, "loading the solver; compiles once, about ten seconds")
+        warm_up()
         with workers(count) as pool:
             comparison = choose(need, executor=pool, report=report)
     folder = out if out is not None else (project if project.is_dir() else project.parent) / "out"
@@ -170,6 +173,23 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
             }
             for s in e.sensitivities
         ],
+        "connector": None
+        if e.connector is None
+        else {
+            "label": e.connector.label,
+            "impedance_ohm": _plain(e.connector.impedance),
+            "length_m": _plain(e.connector.length),
+            "swr": _plain(e.connector.swr),
+        },
+        "cover": None
+        if e.cover is None
+        else {
+            "label": e.cover.label,
+            "bare_hz": _plain(e.cover.bare),
+            "covered_hz": _plain(e.cover.covered),
+            "shift_hz": _plain(e.cover.shift),
+        },
+        "common_mode": None if e.common_mode is None else _common_mode_data(e.common_mode),
         "self_check": {
             "power_balance": _plain(e.sweep.check.power_balance),
             "discretisation": _plain(e.sweep.check.discretisation),
@@ -187,6 +207,35 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
             "gain_wanted_dbi": _plain(e.gain_wanted),
             "realised_gain_dbi": _plain(e.realised_gain),
         },
+    }
+
+
+def _common_mode_data(mode: CommonMode) -> dict[str, Any]:
+    """The outside of the coax as plain data; currents in dB against the feed current."""
+    return {
+        "frequency_hz": _plain(mode.frequency),
+        "diameter_m": _plain(mode.diameter),
+        "swr_without": _plain(mode.swr_without),
+        "gain_without_dbi": _plain(mode.gain_without),
+        "reading": mode.reading,
+        "cases": [
+            {
+                "key": case.key,
+                "title": case.title,
+                "basis": case.basis,
+                "choke_resistance_ohm": _plain(case.impedance.real),
+                "choke_reactance_ohm": _plain(case.impedance.imag),
+                "length_m": _plain(case.length),
+                "current_db": _plain(case.current),
+                "worst_length_m": _plain(case.worst_length),
+                "worst_swr": _plain(case.worst_swr),
+                "impedance_change_ohm": _plain(case.impedance_change),
+                "gain_lost_db": _plain(case.gain_lost),
+                "gain_gained_db": _plain(case.gain_gained),
+                "lowest_gain_dbi": _plain(case.lowest_gain),
+            }
+            for case in mode.cases
+        ],
     }
 
 

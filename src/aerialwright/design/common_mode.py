@@ -28,7 +28,7 @@ from aerialwright.solution.solve import current_on, pattern_of
 from aerialwright.stock.cables import OTHER, cable
 from aerialwright.structure.model import Load, Rod, Structure
 
-#: Lengths of the tube in wavelengths: every quarter from a quarter to two.
+#: Lengths of the tube in wavelengths: every quarter from a quarter to two. Those that would end inside a cone are left out.
 LENGTHS = tuple(0.25 * n for n in range(1, 9))
 #: Outside of a coax of unknown type [m].
 USUAL_COAX = 5.0e-3
@@ -75,8 +75,8 @@ def chokes(frequency: float) -> tuple[Choke, ...]:
         Choke("sleeve", "a quarter-wave sleeve over the coax", "line formula, tube 5.6 times as thick as the coax, shorted below, cut "
               "5 % off, Q 50 from memory", _tank(sleeve, omega, 1.05, 50.0)),
         Choke("beads", "five clamp-on ferrites", bead_basis, beads),
-        Choke("two", "five clamp-on ferrites at the hub and five a quarter wave below", f"{bead_basis}; the second set read on a "
-              "builder's page", beads, second=True),
+        Choke("two", "five clamp-on ferrites at the hub and five a quarter wave below",
+              f"{bead_basis}; that a second set is wanted was read on a builder's page", beads, second=True),
     )  # fmt: skip
 
 
@@ -146,6 +146,15 @@ def _solved(system: System, frequency: float, wanted: Directions, polarisation: 
     return _Found(complex(system.port_factor / solved.admittance), float(mean[0]), float(least[0]), current, raw)
 
 
+def _reaching_out(structure: Structure, wave: float) -> list[float]:
+    """The lengths that reach below all of the antenna's metal, measured from the socket's body."""
+    foot = min(z for s in structure.surfaces if s.name == "socket body" for _, z in s.profile)
+    lowest = min(
+        [z for rod in structure.rods for _, _, z in rod.points] + [z for s in structure.surfaces for _, z in s.profile]
+    )
+    return [part for part in LENGTHS if part * wave > foot - lowest]
+
+
 def _fit(places: tuple[_Variable, ...], choke: Choke | None) -> None:
     """Put a choke at the hub, and its second one where it has one, or take both away."""
     for place, there in zip(places, (choke is not None, choke is not None and choke.second), strict=True):
@@ -178,7 +187,7 @@ def common_mode(design: Design, need: Need, bands: tuple[Band, ...]) -> CommonMo
         return None
     found: list[dict[float, _Found]] = [{} for _ in tried]
     held: dict[float, tuple[_Variable, ...]] = {}
-    for part in LENGTHS:
+    for part in _reaching_out(structure, wave):
         places = tuple(_Variable(TUBE, at * wave) for at in (CHOKE_AT, min(CHOKE_AT + 0.25, part - CHOKE_AT)))
         tube = with_tube(structure, diameter=diameter, length=part * wave, loads=places)
         try:

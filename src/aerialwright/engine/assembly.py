@@ -88,20 +88,20 @@ def _polynomials(t: float, order: int, out: Any) -> None:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _to_shapes(moment: Any, wi: int, wj: int, slopes: bool, out: Any) -> None:
-    """Moments against Legendre polynomials turned into moments against the shape functions, or their d/dt, of both sides.
+def _to_slopes(moment: Any, wi: int, wj: int, out: Any) -> None:
+    """Moments against Legendre polynomials turned into moments against the slopes of both sides: -/+ P0, then 2 (2k - 1) P_{k-1}."""
+    for a in range(wi):
+        fa = -1.0 if a == 0 else (1.0 if a == 1 else 2.0 * (2 * a - 1))
+        pa = 0 if a < 2 else a - 1
+        for b in range(wj):
+            fb = -1.0 if b == 0 else (1.0 if b == 1 else 2.0 * (2 * b - 1))
+            pb = 0 if b < 2 else b - 1
+            out[a, b] = fa * fb * moment[pa, pb]
 
-    Value: (P0 -/+ P1)/2, then P_k - P_{k-2}. Slope in t: -/+ P0, then 2 (2k - 1) P_{k-1}. ``moment`` is spoilt.
-    """
-    if slopes:
-        for a in range(wi):
-            fa = -1.0 if a == 0 else (1.0 if a == 1 else 2.0 * (2 * a - 1))
-            pa = 0 if a < 2 else a - 1
-            for b in range(wj):
-                fb = -1.0 if b == 0 else (1.0 if b == 1 else 2.0 * (2 * b - 1))
-                pb = 0 if b < 2 else b - 1
-                out[a, b] = fa * fb * moment[pa, pb]
-        return
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+def _to_values(moment: Any, wi: int, wj: int, out: Any) -> None:
+    """The same against the shape functions: (P0 -/+ P1)/2, then P_k - P_{k-2}. ``moment`` is spoilt."""
     for a in range(wi):
         for b in range(wj - 1, 1, -1):
             moment[a, b] -= moment[a, b - 2]
@@ -131,6 +131,8 @@ def close_moments(
     pa = np.empty(7)
     rt = np.empty(3)
     rs = np.empty(3)
+    # A zero that is no literal, or the kernel would be compiled once more for it.
+    static = mode * 0
     swap = mode == 0 and length[i] > length[j]
     e = j if swap else i
     g = i if swap else j
@@ -152,7 +154,7 @@ def close_moments(
                 for d in range(3):
                     rs[d] = start[g, d] + t * (end[g, d] - start[g, d])
                 gv, gs = pair_kernel(
-                    0.0, 0, kind[e], rt, tangent[e], radius[e], kind[g], rs, tangent[g], radius[g],
+                    0.0, static, kind[e], rt, tangent[e], radius[e], kind[g], rs, tangent[g], radius[g],
                     same, group, mode, ground, turns, turn_cos, turn_weight, offset,
                 )  # fmt: skip
                 _polynomials(t, orders[g], pa)
@@ -289,8 +291,8 @@ def assemble(
                 for a in range(wi):
                     for b in range(wj):
                         moment_v[a, b] = along * moment_s[a, b]
-            _to_shapes(moment_s, wi, wj, True, block_s)
-            _to_shapes(moment_v, wi, wj, False, block_v)
+            _to_slopes(moment_s, wi, wj, block_s)
+            _to_values(moment_v, wi, wj, block_v)
             # f ds carries the lengths, f' ds does not.
             area = length[i] * length[j]
             half = 0.5 if mode == 0 and i == j else 1.0

@@ -22,6 +22,7 @@ from aerialwright.base.constants import mu0 as VACUUM_PERMEABILITY
 from aerialwright.base.errors import StructureError
 from aerialwright.engine import feed as feeds
 from aerialwright.engine.assembly import WIDTH, add_transpose, assemble, colours, shapes, tables
+from aerialwright.engine.coating import Plastic, plastic
 from aerialwright.engine.geometry import RING, Geometry
 from aerialwright.engine.kernel import near_pairs
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
@@ -73,11 +74,15 @@ class System:
     top_frequency : float
         Highest frequency [Hz] the mesh must serve.
     settings : MeshSettings
+    like : Mesh, optional
+        Mesh whose cuts are kept, for differences.
     """
 
-    def __init__(self, geometry: Geometry, *, top_frequency: float, settings: MeshSettings) -> None:
+    def __init__(
+        self, geometry: Geometry, *, top_frequency: float, settings: MeshSettings, like: Mesh | None = None
+    ) -> None:
         self.geometry = geometry
-        self.mesh: Mesh = build_mesh(geometry, top_frequency=top_frequency, settings=settings)
+        self.mesh: Mesh = build_mesh(geometry, top_frequency=top_frequency, settings=settings, like=like)
         mesh = self.mesh
         if mesh.unknowns > 6000:
             raise StructureError(
@@ -142,13 +147,23 @@ class System:
             t.inner_x, t.inner_w,
         )  # fmt: skip
         if not self.large:
-            assemble(out_v, out_s, cv, cs, part, k, self.everything, *arguments)
+            assemble(out_v, out_s, complex(cv), complex(cs), part, float(k), self.everything, *arguments)
             return
         with ThreadPoolExecutor(self.cores) as pool:
             for group in self.colours:
                 # Interleaved, because later rows are longer.
                 jobs = [
-                    pool.submit(assemble, out_v, out_s, cv, cs, part, k, group[start :: self.cores].copy(), *arguments)
+                    pool.submit(
+                        assemble,
+                        out_v,
+                        out_s,
+                        complex(cv),
+                        complex(cs),
+                        part,
+                        float(k),
+                        group[start :: self.cores].copy(),
+                        *arguments,
+                    )
                     for start in range(self.cores)
                 ]
                 for job in jobs:
@@ -173,22 +188,9 @@ class System:
         self._assemble(static_v, static_s, cv=1.0, cs=1.0, part=0, k=0.0)
         self.static_v, self.static_s = static_v, static_s
 
-    def _coatings(self) -> coo_array | None:
-        """Plastic round rods, as a change of the potential on the metal: part of the charge's field crosses plastic.
-
-        ``-(1 - 1/eps) ln(b2/b1) / (2 pi) int f_a' f_b' ds``: quasi-static, for a layer thin against the wavelength
-        [@richmond-newman-1976].
-        """
-        factor = np.zeros(len(self.mesh.kind), dtype=np.complex128)
-        for e in range(len(self.mesh.kind)):
-            line = self.geometry.lines[self.mesh.line[e]]
-            if line.coating is None:
-                continue
-            shell = line.coating
-            inverse = 1.0 / (shell.permittivity * complex(1.0, -shell.loss_tangent))
-            copies = 1 if line.kind == RING else self.geometry.order
-            factor[e] = -(1.0 - inverse) * math.log(shell.outer_radius / shell.inner_radius) / (2 * math.pi * copies)
-        return self._gram(self.value_slope, factor[self.element] * self.weight)
+    def _coatings(self) -> Plastic | None:
+        """Plastic round rods, see :mod:`aerialwright.engine.coating`."""
+        return plastic(self.mesh, self.geometry)
 
     @staticmethod
     def _gram(value: csr_array, weight: ComplexArray | FloatArray) -> coo_array | None:
@@ -326,7 +328,7 @@ class System:
         if self.geometry.mode == 0:
             add_transpose(out)
         if self.coatings is not None:
-            out[self.coatings.row, self.coatings.col] += cs * self.coatings.data
+            out[self.coatings.row, self.coatings.col] += cs * self.coatings.at(k)
         loss = self.loss_matrix(frequency).tocoo()
         loss.sum_duplicates()
         out[loss.row, loss.col] += loss.data

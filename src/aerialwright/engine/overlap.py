@@ -19,14 +19,14 @@ SHARPEST_ANGLE = 15.0
 @njit(cache=True, nogil=True)
 def _segments(p: Any, q: Any, r: Any, s: Any) -> float:
     """Least distance between the straight pieces p-q and r-s, points (3,)."""
-    d1 = q - p
-    d2 = s - r
-    w = p - r
-    a = d1[0] * d1[0] + d1[1] * d1[1] + d1[2] * d1[2]
-    e = d2[0] * d2[0] + d2[1] * d2[1] + d2[2] * d2[2]
-    f = d2[0] * w[0] + d2[1] * w[1] + d2[2] * w[2]
-    c = d1[0] * w[0] + d1[1] * w[1] + d1[2] * w[2]
-    b = d1[0] * d2[0] + d1[1] * d2[1] + d1[2] * d2[2]
+    ax, ay, az = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    bx, by, bz = s[0] - r[0], s[1] - r[1], s[2] - r[2]
+    wx, wy, wz = p[0] - r[0], p[1] - r[1], p[2] - r[2]
+    a = ax * ax + ay * ay + az * az
+    e = bx * bx + by * by + bz * bz
+    f = bx * wx + by * wy + bz * wz
+    c = ax * wx + ay * wy + az * wz
+    b = ax * bx + ay * by + az * bz
     denominator = a * e - b * b
     t = 0.0
     if denominator > 1e-12 * a * e:
@@ -38,9 +38,9 @@ def _segments(p: Any, q: Any, r: Any, s: Any) -> float:
     elif u > 1.0:
         u = 1.0
         t = min(1.0, max(0.0, (b - c) / a))
-    g0 = w[0] + d1[0] * t - d2[0] * u
-    g1 = w[1] + d1[1] * t - d2[1] * u
-    g2 = w[2] + d1[2] * t - d2[2] * u
+    g0 = wx + ax * t - bx * u
+    g1 = wy + ay * t - by * u
+    g2 = wz + az * t - bz * u
     return math.sqrt(g0 * g0 + g1 * g1 + g2 * g2)
 
 
@@ -52,8 +52,8 @@ def _clipped(
 
     At a joint metal overlaps by design: ``skip`` radii are left out, between two rods a fifth of the shorter one.
     """
-    li = math.sqrt(np.sum((end[i] - start[i]) ** 2))
-    lj = math.sqrt(np.sum((end[j] - start[j]) ** 2))
+    li = math.sqrt((end[i, 0] - start[i, 0]) ** 2 + (end[i, 1] - start[i, 1]) ** 2 + (end[i, 2] - start[i, 2]) ** 2)
+    lj = math.sqrt((end[j, 0] - start[j, 0]) ** 2 + (end[j, 1] - start[j, 1]) ** 2 + (end[j, 2] - start[j, 2]) ** 2)
     cut = skip * (radius[i] + radius[j]) + 1e-7
     if kind[i] == 1 and kind[j] == 1:
         cut = max(cut, 0.2 * min(li, lj))
@@ -82,6 +82,10 @@ def _closest(
     steps = 48
     p = np.zeros(3)
     q = np.zeros(3)
+    r = np.zeros(3)
+    v = np.zeros(3)
+    first = np.zeros(3)
+    last = np.zeros(3)
     for i in range(n):
         for j in range(n):
             if kind[i] == 0 and (kind[j] == 1 or j <= i):
@@ -93,30 +97,36 @@ def _closest(
                 continue
             both_rods = kind[i] == 1 and kind[j] == 1
             need = radius[i] + radius[j]
-            first = start[i] + t0 * (end[i] - start[i])
-            last = start[i] + t1 * (end[i] - start[i])
+            for d in range(3):
+                first[d] = start[i, d] + t0 * (end[i, d] - start[i, d])
+                last[d] = start[i, d] + t1 * (end[i, d] - start[i, d])
             if both_rods:
                 for turn in range(order):
                     if turn == 0 and section[i] == section[j]:
                         continue
                     angle = 2.0 * math.pi * turn / order
                     c, s = math.cos(angle), math.sin(angle)
-                    r = np.array([c * start[j, 0] - s * start[j, 1], s * start[j, 0] + c * start[j, 1], start[j, 2]])
-                    v = np.array([c * end[j, 0] - s * end[j, 1], s * end[j, 0] + c * end[j, 1], end[j, 2]])
+                    r[0] = c * start[j, 0] - s * start[j, 1]
+                    r[1] = s * start[j, 0] + c * start[j, 1]
+                    r[2] = start[j, 2]
+                    v[0] = c * end[j, 0] - s * end[j, 1]
+                    v[1] = s * end[j, 0] + c * end[j, 1]
+                    v[2] = end[j, 2]
                     gap = _segments(first, last, r, v)
                     if gap < need - 1e-9:
                         return i, j, turn, gap, need
                 continue
             pieces = 1 if kind[i] == 0 else steps
             for k in range(pieces):
-                a = first + (last - first) * (k / pieces)
-                b = first + (last - first) * ((k + 1.0) / pieces)
-                if kind[i] == 1:
-                    p[0], p[1], p[2] = math.sqrt(a[0] * a[0] + a[1] * a[1]), 0.0, a[2]
-                    q[0], q[1], q[2] = math.sqrt(b[0] * b[0] + b[1] * b[1]), 0.0, b[2]
-                else:
-                    p[:] = a
-                    q[:] = b
+                for side in range(2):
+                    t = (k + side) / pieces
+                    x = first[0] + (last[0] - first[0]) * t
+                    y = first[1] + (last[1] - first[1]) * t
+                    target = p if side == 0 else q
+                    # A ring's points are (rho, 0, z) already.
+                    target[0] = math.sqrt(x * x + y * y)
+                    target[1] = 0.0
+                    target[2] = first[2] + (last[2] - first[2]) * t
                 if (p[0] - q[0]) ** 2 + (p[2] - q[2]) ** 2 < 1e-24:
                     continue
                 gap = _segments(p, q, start[j], end[j])

@@ -1,22 +1,20 @@
 """Impedance over frequency from few solves: a rational fit that is checked where it is least sure.
 
-The admittance is fitted by the AAA algorithm [@nakatsukasa-2018] (SciPy). Each new solve is placed where two following fits
-differ most; the sweep ends when a solve agrees with what the fit had foretold.
+Admittance and currents are fitted together by the AAA algorithm [@nakatsukasa-2018] with common weights. Each new solve is
+placed where two fits differ most; the sweep ends when a new solve no longer changes the fit anywhere.
 """
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import AAA
 
 from aerialwright.engine.geometry import Geometry, build_geometry
 from aerialwright.engine.matrix import Solved, System
-from aerialwright.engine.mesh import MeshSettings
+from aerialwright.engine.mesh import Mesh, MeshSettings
 from aerialwright.engine.overlap import check_overlap
 from aerialwright.engine.threads import single_thread
 from aerialwright.structure.model import Structure
@@ -38,6 +36,35 @@ class EngineSettings:
 
 
 @dataclass(frozen=True)
+class RationalFit:
+    """Admittance and currents as one rational function of frequency in barycentric form.
+
+    ``support`` (n,) [Hz], ``weight`` (n,), and at the support points ``admittance`` (n,) [S], ``coefficients`` (n, unknowns).
+    """
+
+    support: FloatArray
+    weight: ComplexArray
+    admittance: ComplexArray
+    coefficients: ComplexArray
+
+    def _share(self, at: FloatArray) -> ComplexArray:
+        """What each support point counts (m, n) at frequencies (m,) [Hz]; rows sum to one."""
+        apart = (at[:, None] - self.support) / self.support[-1]
+        hit = np.abs(apart) < 1e-13
+        share = self.weight / np.where(hit, 1.0, apart)
+        share = np.where(hit.any(axis=1)[:, None], hit, share)
+        return np.asarray(share / share.sum(axis=1)[:, None])
+
+    def __call__(self, at: FloatArray) -> ComplexArray:
+        """Admittance (m,) [S] at ``at`` (m,) [Hz]."""
+        return self._share(at) @ self.admittance
+
+    def currents(self, at: FloatArray) -> ComplexArray:
+        """Coefficients (m, unknowns) of the currents for one volt at ``at`` (m,) [Hz]."""
+        return self._share(at) @ self.coefficients
+
+
+@dataclass(frozen=True)
 class RawSweep:
     """``admittance`` (n,) [S] of the total current at ``frequency`` (n,), the solves behind it, and the fit's error."""
 
@@ -46,9 +73,24 @@ class RawSweep:
     solved: tuple[Solved, ...]
     fit_error: float
     system: System
+    fit: RationalFit | None = None
+
+    def at(self, frequency: float) -> Solved:
+        """Currents at any frequency [Hz] of the sweep: those solved, the rational fit between them, else a new solve.
+
+        Of a fit the condition number is not known (nan).
+        """
+        found = next((one for one in self.solved if abs(one.frequency - frequency) < 1e-6 * frequency), None)
+        if found is not None:
+            return found
+        if self.fit is None or not self.frequency[0] <= frequency <= self.frequency[-1]:
+            with single_thread():
+                return self.system.solve(frequency)
+        where = np.array([frequency])
+        return Solved(frequency, self.fit.currents(where)[0], complex(self.fit(where)[0]), float("nan"))
 
 
-def prepare(structure: Structure, *, top_frequency: float, settings: MeshSettings) -> System:
+def prepare(structure: Structure, *, top_frequency: float, settings: MeshSettings, like: Mesh | None = None) -> System:
     """Check a structure, cut its mesh for ``top_frequency`` [Hz] and integrate what does not depend on frequency.
 
     Raises
@@ -59,18 +101,39 @@ def prepare(structure: Structure, *, top_frequency: float, settings: MeshSetting
     geometry: Geometry = build_geometry(structure)
     check_overlap(geometry)
     with single_thread():
-        return System(geometry, top_frequency=top_frequency, settings=settings)
+        return System(geometry, top_frequency=top_frequency, settings=settings, like=like)
 
 
-def _fit(frequency: FloatArray, admittance: ComplexArray, at: FloatArray) -> ComplexArray:
-    """Rational fit through the solves (n,), evaluated at ``at`` (m,)."""
-    scale = frequency.max()
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        model = AAA(
-            frequency / scale, admittance, rtol=1e-9, max_terms=max(2, (len(frequency) + 1) // 2), clean_up=False
-        )
-        return np.asarray(model(at / scale), dtype=np.complex128)
+def _fit(solved: list[Solved], *, spare: int, floor: float) -> RationalFit:
+    """One rational function for the admittance and for every current on the metal, through solves in rising frequency.
+
+    All have the same poles, so one set of barycentric weights serves them all. AAA chooses support points where the fit is
+    worst, until the others are met to ``floor`` or only ``spare`` of them are left. The currents of one solve tell as much
+    about the weights as several more admittances would, so that nearly every solve can be a support point.
+    """
+    frequency = np.array([one.frequency for one in solved])
+    admittance = np.array([one.admittance for one in solved])
+    currents = np.array([one.coefficients for one in solved])
+    data = np.column_stack([currents / np.linalg.norm(currents, axis=1).max(), admittance / np.abs(admittance).max()])
+    # The same least-squares problem in as few columns as there are solves.
+    left, size, _ = np.linalg.svd(data, full_matrices=False)
+    data = left * size
+    x = frequency / frequency[-1]
+    rest, support = np.arange(len(x)), np.arange(0)
+    weight = np.ones(1, dtype=np.complex128)
+    error = np.linalg.norm(data - data.mean(axis=0), axis=1)
+    while len(rest) > spare and not (len(support) > 1 and error.max() < floor):
+        worst = int(np.argmax(error))
+        support, rest = np.append(support, rest[worst]), np.delete(rest, worst)
+        cauchy = 1.0 / (x[rest, None] - x[support])
+        loewner = cauchy[:, None, :] * (data[rest][:, :, None] - data[support].T)
+        # Full: with fewer equations than weights the last row is a vector that meets them all.
+        weight = np.linalg.svd(loewner.reshape(-1, len(support)))[2][-1].conj()
+        fitted = (cauchy @ (weight[:, None] * data[support])) / (cauchy @ weight)[:, None]
+        error = np.linalg.norm(data[rest] - fitted, axis=1)
+    order = np.argsort(support)
+    kept = support[order]
+    return RationalFit(frequency[kept], weight[order], admittance[kept], currents[kept])
 
 
 def run_sweep(
@@ -85,49 +148,44 @@ def _run_sweep(
     system: System, frequency: FloatArray, *, tolerance: float, most_solves: int, progress: Progress | None
 ) -> RawSweep:
     low, high = float(frequency[0]), float(frequency[-1])
-    count = len(frequency)
     ratio = high / low
-    first = 5 if ratio < 1.6 else 7 if ratio < 3 else 9
-    solved: dict[float, Solved] = {}
+    first = 4 if ratio < 1.25 else 5 if ratio < 2.6 else 7
+    solved: dict[int, Solved] = {}
 
-    def solve(f: float) -> complex:
-        if f not in solved:
-            solved[f] = system.solve(f)
+    def solve(index: int) -> Solved:
+        if index not in solved:
+            solved[index] = system.solve(float(frequency[index]))
             if progress is not None:
-                progress(min(0.95, len(solved) / (first + 6.0)))
-        return solved[f].admittance
+                progress(min(0.95, len(solved) / (first + 3.0)))
+        return solved[index]
 
-    if count <= first:
-        values = np.array([solve(float(f)) for f in frequency])
-        return RawSweep(frequency, values, tuple(solved[float(f)] for f in frequency), 0.0, system)
-    nodes = 0.5 - 0.5 * np.cos(np.pi * np.arange(first) / (first - 1))
-    for f in low * ratio**nodes:
-        solve(float(min(high, max(low, f))))
-    previous: ComplexArray | None = None
-    error = np.inf
-    agreed = 0
+    if len(frequency) <= first:
+        every = tuple(solve(index) for index in range(len(frequency)))
+        return RawSweep(frequency, np.array([one.admittance for one in every]), every, 0.0, system)
+    # Crowded toward the edges, on the points that are asked for.
+    nodes = low * ratio ** (0.5 - 0.5 * np.cos(np.pi * np.arange(first) / (first - 1)))
+    for node in nodes:
+        solve(int(np.argmin(np.abs(frequency - node))))
+
+    def fit(spare: int) -> RationalFit:
+        return _fit([solved[index] for index in sorted(solved)], spare=spare, floor=1e-2 * tolerance)
+
+    now, other = fit(2)(frequency), fit(1)(frequency)
     while True:
-        at = np.array(sorted(solved))
-        fit = _fit(at, np.array([solved[f].admittance for f in at]), frequency)
-        if previous is None:
-            keep = np.arange(len(at)) % 2 == 0
-            previous = _fit(at[keep], np.array([solved[f].admittance for f in at[keep]]), frequency)
-        difference = np.abs(fit - previous) / np.abs(fit)
-        if agreed and float(np.max(difference)) < 5 * tolerance:
-            break
         # The next solve goes where two fits differ most, never close beside an old one.
+        at = frequency[sorted(solved)]
         distance = np.min(np.abs(np.log(frequency[:, None] / at[None, :])), axis=1)
-        room = distance > 0.2 * np.log(ratio) / len(at)
-        score = np.where(room, difference + 1e-3 * distance, -1.0)
-        pick = float(frequency[int(np.argmax(score))])
-        foretold = fit[int(np.argmax(score))]
-        true = solve(pick)
-        error = abs(foretold - true) / abs(true)
-        agreed = agreed + 1 if error < tolerance else 0
-        previous = fit
-        if len(solved) >= most_solves:
+        difference = np.abs(now - other) / np.abs(now)
+        score = np.where(distance > 0.2 * np.log(ratio) / len(at), difference + 1e-3 * tolerance * distance, -1.0)
+        solve(int(np.argmax(score)))
+        kept = fit(2)
+        before, now, other = now, kept(frequency), fit(1)(frequency)
+        # What one more solve changed, anywhere: the fit that is kept is better than that.
+        error = float(np.max(np.abs(now - before) / np.abs(now)))
+        if error < tolerance or len(solved) >= min(most_solves, len(frequency)):
             break
-    at = np.array(sorted(solved))
-    values = np.array([solved[f].admittance for f in at])
-    fit = _fit(at, values, frequency)
-    return RawSweep(frequency, fit, tuple(solved[float(f)] for f in at), float(error), system)
+    for index, one in solved.items():
+        now[index] = one.admittance
+    # The integration rules change with frequency: nothing is claimed below a third of what was asked for.
+    error = max(error, 0.3 * tolerance)
+    return RawSweep(frequency, now, tuple(solved[index] for index in sorted(solved)), error, system, kept)

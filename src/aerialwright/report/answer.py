@@ -52,7 +52,14 @@ def render_answer_text(comparison: Comparison) -> str:
          row.swr_receiver, row.gain)
         for row in wording.expectation(comparison.need, best)
     ])  # fmt: skip
+    lines += [_paragraph(text) for text in wording.after_connector(comparison.need, best)]
     lines.append("")
+    for member in best.members:
+        evaluation = member.evaluation
+        if evaluation.cover is not None:
+            lines += [_paragraph(f"IN THE PIPE: {wording.in_the_pipe(evaluation.cover)}"), ""]
+        if evaluation.common_mode is not None:
+            lines += [_paragraph(f"DOES THE COAX RADIATE? {evaluation.common_mode.reading}"), ""]
     second = wording.runner_up(comparison)
     if second is not None:
         lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]

@@ -56,7 +56,7 @@ def render_report(comparison: Comparison) -> str:
         "left_out": len(checked) > _MOST_DRAWN, "sources": wording.sources(comparison),
         "seconds": _duration(comparison.seconds),
         "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
-        "pictures": {}, "curves": [], "others": [],
+        "pictures": {}, "curves": [], "others": [], "coax": [], "behind": [],
     }  # fmt: skip
     if best is not None:
         words |= _drawn(comparison, best, checked, Markup)
@@ -94,9 +94,32 @@ def _drawn(
             for e in members if e.sensitivities
         ],
     }  # fmt: skip
+    coax = [
+        {
+            "sign": sign,
+            "evaluation": e,
+            "mode": e.common_mode,
+            "lines": wording.coax_lines(e),
+            "picture": markup(
+                figures.elevation_comparison(
+                    e.common_mode.patterns,
+                    title=f"Elevation pattern of {e.title} with and without coax",
+                    identity=f"coax {e.key}",
+                    note=f"at {e.common_mode.frequency / 1e6:.5g} MHz, free space, coax straight down",
+                    need=need,
+                )
+            )
+            if e.common_mode.patterns
+            else "",
+        }
+        for sign, e in checked
+        if e.common_mode is not None
+    ]
     own = {evaluation.key for evaluation in members}
     return {
         "pictures": pictures,
+        "coax": coax,
+        "behind": wording.after_connector(need, best),
         "curves": [
             {"question": c.question, "reading": c.reading, "picture": markup(figures.why_curve(c))}
             for c in comparison.curves
@@ -149,5 +172,5 @@ _HELPERS: dict[str, Callable[..., Any]] = {
     "size_lines": wording.size_lines, "swr": wording.swr, "decibel": wording.decibel, "metric": wording.metric,
     "imperial": wording.imperial, "piece_diameter": wording.piece_diameter, "small_share": wording.small_share,
     "quantity": quantity, "figures_for": _figures_for, "errors_of": _errors_of, "largest": _largest,
-    "shift": wording.frequency_shift, "front_lines": wording.front_lines, "both": _both,
+    "shift": wording.frequency_shift, "front_lines": wording.front_lines, "in_the_pipe": wording.in_the_pipe, "both": _both,
 }  # fmt: skip

@@ -7,7 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from aerialwright.base.units import format_decibel, format_frequency_range, format_length, format_ratio
-from aerialwright.design.records import BandFigures, Comparison, Dimension, Evaluation, Member, Piece, Proposal
+from aerialwright.design.records import (
+    BandFigures,
+    Comparison,
+    CoverEffect,
+    Dimension,
+    Evaluation,
+    Member,
+    Piece,
+    Proposal,
+)
 from aerialwright.need.model import Band, FeedLine, Need
 from aerialwright.solution.figures import letter
 from aerialwright.solution.figures.curves import quantity
@@ -205,6 +214,74 @@ def reason(proposal: Proposal) -> str:
 def runner_up(comparison: Comparison) -> Proposal | None:
     """The second choice."""
     return comparison.proposals[1] if len(comparison.proposals) > 1 else None
+
+
+def after_connector(need: Need, proposal: Proposal) -> list[str]:
+    """One sentence for each antenna whose connector pair changes the SWR that its coax sees."""
+    lines = []
+    for member in proposal.members:
+        pair = member.evaluation.connector
+        if pair is None:
+            continue
+        worst = []
+        for band in need.bands:
+            inside = _inside(member.evaluation, band)
+            if band.label in member.band_labels and np.any(inside):
+                worst.append(f"{swr(float(pair.swr[inside].max()))} in {band.label}")
+        if worst:
+            lines.append(
+                f"Behind the {pair.label} pair of {member.evaluation.title} (as a line of {pair.impedance:g} ohm, electrical length "
+                f"{format_length(pair.length, step=1e-3)}) the coax sees an SWR of up to {', '.join(worst)}; gain and SWR at the receiver "
+                "count it."
+            )
+    return lines
+
+
+def in_the_pipe(effect: CoverEffect) -> str:
+    """What the pipe over an antenna does to it."""
+    return (
+        f"the {effect.label} over it moves its resonance from {effect.bare / 1e6:.2f} to {effect.covered / 1e6:.2f} MHz "
+        f"({percent(abs(effect.part))} {'down' if effect.shift < 0 else 'up'}). All sizes are for the antenna in the pipe: trim with it on."
+    )
+
+
+def coax_current(level: float) -> str:
+    """A current on the coax against the feed current."""
+    return f"{abs(level):.0f} dB {'below' if level <= 0 else 'above'}"
+
+
+@dataclass(frozen=True)
+class CoaxLine:
+    """One row of the table about the outside of the coax."""
+
+    choke: str
+    basis: str
+    impedance: str
+    current: str
+    length: str
+    swr: str
+    gain: str
+
+
+def coax_lines(evaluation: Evaluation) -> list[CoaxLine]:
+    """The chokes tried, in words; empty where the coax is outside the model."""
+    mode = evaluation.common_mode
+    if mode is None:
+        return []
+    lines = []
+    for case in mode.cases:
+        r, x = case.impedance.real, case.impedance.imag
+        sign = "+" if x >= 0 else MINUS
+        lines.append(
+            CoaxLine(
+                choke=case.title, basis=case.basis,
+                impedance="" if case.key == "none" else f"{r:.0f}{f' {sign} j{abs(x):.0f}' if abs(x) >= 0.5 else ''} ohm",
+                current=coax_current(case.worst_current), length=f"{case.worst_length:.2f} m",
+                swr=f"{swr(mode.swr_without)} to {swr(case.worst_swr)}",
+                gain=f"{decibel(-max(case.gain_lost, 0.0), 'dB')} to {decibel(max(case.gain_gained, 0.0), 'dB')}",
+            )
+        )  # fmt: skip
+    return lines
 
 
 @dataclass(frozen=True)

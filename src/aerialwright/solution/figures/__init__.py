@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from aerialwright.solution.figures.curves import sensitivity_bars, why_curve
 from aerialwright.solution.figures.dimensioned import call_outs, dimension_drawing, letter
-from aerialwright.solution.figures.elevation import elevation_pattern
+from aerialwright.solution.figures.elevation import elevation_comparison, elevation_pattern
 from aerialwright.solution.figures.frequency import band_ruler, realised_gain_chart, swr_chart
 from aerialwright.solution.figures.impedance import smith_chart
 from aerialwright.solution.figures.outline import outline_drawing, outline_row
@@ -13,6 +13,7 @@ __all__ = [
     "band_ruler",
     "call_outs",
     "dimension_drawing",
+    "elevation_comparison",
     "elevation_pattern",
     "letter",
     "outline_drawing",

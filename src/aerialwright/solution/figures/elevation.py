@@ -55,6 +55,25 @@ def elevation_pattern(evaluation: AntennaView, *, need: Need | None = None, widt
     patterns = chosen_patterns(evaluation.patterns)
     if not patterns:
         raise FigureError(f"no far field was computed for {evaluation.title}")
+    full_turn = evaluation.structure.ground == "none"
+    return elevation_comparison(
+        [(f"{megahertz(pattern.frequency)} MHz", pattern) for pattern in patterns],
+        title=f"Elevation pattern of {evaluation.title}",
+        identity=f"elevation {evaluation.key}",
+        note="free space: no earth, mast or coax" if full_turn else "over a perfectly conducting plane",
+        need=need, full_turn=full_turn, width=width,
+    )  # fmt: skip
+
+
+def elevation_comparison(
+    labelled: Sequence[tuple[str, Pattern]], *, title: str, identity: str, note: str, need: Need | None = None,
+    full_turn: bool = True, width: float = CHART_WIDTH,
+) -> str:  # fmt: skip
+    """Elevation cuts of labelled patterns in one picture; ``note`` says under it what surrounds the antenna."""
+    if not labelled:
+        raise FigureError(f"no far field to draw: {title}")
+    words = [label for label, _ in labelled]
+    patterns = [pattern for _, pattern in labelled]
     asked = need.polarisation if need is not None else ""
     polarisation = asked if asked in ("vertical", "horizontal") else "total"
     cuts = [elevation_cut(pattern, polarisation=polarisation) for pattern in patterns]
@@ -62,16 +81,14 @@ def elevation_pattern(evaluation: AntennaView, *, need: Need | None = None, widt
     rim = _RING * math.ceil((peak + 0.01) / _RING)
     radius = 0.5 * width - 62.0
     centre = (0.5 * width, radius + 36.0)
-    full_turn = evaluation.structure.ground == "none"
-    words = [f"{megahertz(pattern.frequency)} MHz" for pattern in patterns]
     drawing = Drawing(
         width=width,
-        title=f"Elevation pattern of {evaluation.title}",
+        title=title,
         description="; ".join(
             f"{name}: strongest {float(np.max(gain)):.1f} dBi at {_elevation_of_peak(angle, gain):.0f} degree elevation"
             for name, (angle, gain) in zip(words, cuts, strict=True)
         ),
-        identity=f"elevation {evaluation.key}",
+        identity=identity,
     )
 
     def place(angle: float, gain: float) -> Point:
@@ -103,7 +120,6 @@ def elevation_pattern(evaluation: AntennaView, *, need: Need | None = None, widt
                                                                              fill=colour("band"))))  # fmt: skip
     bottom = legend(drawing, items, left=16.0, right=width - 8.0, top=centre[1] + radius + 26.0)
     kind = "gain" if polarisation == "total" else f"gain in {polarisation} polarisation"
-    note = "free space: no earth, mast or coax" if full_turn else "over a perfectly conducting plane"
     drawing.text((16.0, bottom + 11.0), f"{kind}, dBi; {note}", font_size=SMALL, fill=colour("quiet"))
     drawing.height = bottom + 18.0
     return drawing.markup()
