@@ -37,7 +37,9 @@ def sheet_discone() -> Structure:
         Surface("cone", ((b, 0.0), (neck, 0.0), (neck + 0.5 * slant, -slant * math.cos(math.radians(30))))),
         Surface("disc", ((0.0, gap), (a, gap), (0.2, gap))),
     )
-    return Structure("discone", (Rod("pin", ((0.0, 0.0, 0.0), (0.0, 0.0, gap)), a),), surfaces, ApertureFeed((a, 0.0), (b, 0.0)))
+    return Structure(
+        "discone", (Rod("pin", ((0.0, 0.0, 0.0), (0.0, 0.0, gap)), a),), surfaces, ApertureFeed((a, 0.0), (b, 0.0))
+    )
 
 
 def _sweep(structure: Structure, low: float, high: float, points: int, tolerance: float) -> Callable[[], object]:

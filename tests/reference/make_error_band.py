@@ -359,6 +359,7 @@ def main(count: int) -> None:
         "sweep": {
             "most solves": max(int(s["solves"]) for s in sweeps),
             "mean solves": round(float(np.mean([s["solves"] for s in sweeps])), 2),
+            "at most 12 solves": sum(int(s["solves"]) <= 12 for s in sweeps),
             "worst true error": max(float(s["true"]) for s in sweeps),
             "within tolerance": sum(float(s["true"]) <= 0.1 for s in sweeps),
             "sweeps": len(sweeps),

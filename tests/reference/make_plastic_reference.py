@@ -5,7 +5,7 @@
 Each is a monopole on the infinite plane, fed through a coaxial mouth of 2.3 times its radius with the TEM field held
 there, bare and with one ring of plastic from the plane (or above it) to the rod's tip (or beyond it). As for
 ``reference.json`` each is solved on two meshes with two absorbing layers; the finer is stored, with the difference as its
-own error.
+own error. The bare rod is solved on the same lines, and the shift of the resonance stands beside both.
 """
 
 from __future__ import annotations
@@ -63,11 +63,14 @@ class PlasticCase:
 
     @property
     def coated(self) -> Case:
-        """The program's record with the plastic over the whole rod: for cases with ``start`` = ``over`` = 0."""
+        """The program's record: plastic to the rod's tip, the foot below ``start`` bare."""
+        assert self.over == 0.0
         rod = self.bare.structure.rods[0]
         shell = Coating(self.inner, self.outer, self.permittivity, self.loss_tangent)
-        structure = replace(self.bare.structure, rods=(replace(rod, coating=shell),))
-        return replace(self.bare, structure=structure)
+        rods = (replace(rod, points=((0, 0, self.start), rod.points[1]), coating=shell),)
+        if self.start:
+            rods += (replace(rod, name="foot", points=(rod.points[0], (0, 0, self.start))),)
+        return replace(self.bare, structure=replace(self.bare.structure, rods=rods))
 
     def digest(self) -> str:
         """Changes with anything that the stored impedances depend on."""
@@ -178,6 +181,12 @@ CASES: tuple[PlasticCase, ...] = (
     _piped(10, 20, 1.5, 3.0, VHF),
     _piped(19, 43, 2.5, 2.3, VHF),
     _piped(19, 43, 2.5, 3.0, VHF),
+    # The foot bare, so that the mouth's own field meets no plastic.
+    replace(_insulated(6, 1.0, 3.2), name="6 mm rod, 1 mm touching, eps 3.2, from 20 mm up", start=0.02),
+    replace(_insulated(10, 2.0, 3.0, UHF), name="10 mm rod, 2 mm touching, eps 3, from 20 mm up", start=0.02),
+    replace(_piped(10, 25, 2.0, 3.0, UHF), name="10 mm rod in 25 mm pipe, eps 3, from 20 mm up", start=0.02),
+    # With a loss tangent ten times that of a good plastic, so that it shows.
+    replace(_insulated(6, 1.0, 3.2), name="6 mm rod, 1 mm touching, eps 3.2, lossy", loss_tangent=0.1),
 )
 
 

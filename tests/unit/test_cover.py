@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 import pytest
 from small_needs import RODS, TUBE, design_for, need_for
 
 from aerialwright.antennas.catalogue import families, family
 from aerialwright.antennas.cover import PIPE_SPARE, pieces, unfit, with_cover
+from aerialwright.antennas.family import Shelf
 from aerialwright.antennas.plastic import Pipe, layers, pipe_of
 from aerialwright.base.errors import DesignError, NeedError, ProjectError
 from aerialwright.design.choose import tasks_for
 from aerialwright.design.cover_effect import LOOK, bare_design, cover_effect, resonance
 from aerialwright.design.evaluate import evaluate
-from aerialwright.design.model import Design
+from aerialwright.design.model import Design, span_of
 from aerialwright.design.quick import quick_impedance
 from aerialwright.need.check import check_need
 from aerialwright.need.model import Cover, Need, OwnedAntenna, StockItem
@@ -50,7 +52,7 @@ def standing(key: str, need: Need, *, plan: int = 0) -> Design:
 # ---- the need
 
 
-def test_a_need_file_names_its_cover_and_its_insulation(tmp_path: object) -> None:
+def test_a_need_file_names_its_cover_and_its_insulation(tmp_path: Path) -> None:
     text = """
 title = "covered"
 [[band]]
@@ -79,7 +81,7 @@ stock = "43 mm Waste Pipe"
     need = parse_need(text)
     assert need.cover == Cover("43 mm Waste Pipe") and need.cover_item() == need.stock[0]
     assert (need.stock[1].insulation_diameter, need.stock[1].insulation) == (2.82e-3, "PVC insulation")
-    path = write_need(tmp_path / "need.toml", need)  # type: ignore[operator]
+    path = write_need(tmp_path / "need.toml", need)
     assert read_need(path) == need
     for old, new, word in (
         ('stock = "43 mm Waste Pipe"', 'stock = "drain"', "name one of '43 mm waste pipe'"),
@@ -133,12 +135,7 @@ def test_what_does_not_fit_says_so() -> None:
     """Wide families, and a rod thicker than the bore."""
     need = covered((144, 146), stock=(RODS, TUBE, dataclasses.replace(PIPE, diameter=16e-3, wall=1e-3)))
     for kind in families():
-        plans = [
-            p
-            for p in kind.plans(
-                need, __import__("aerialwright.antennas.family", fromlist=["Shelf"]).Shelf(need), _span(need)
-            )
-        ]
+        plans = kind.plans(need, Shelf(need), span_of(need.must_bands))
         for plan in plans:
             why = unfit(kind, plan, need)
             if not kind.in_pipe:
@@ -152,12 +149,6 @@ def test_what_does_not_fit_says_so() -> None:
     found = evaluate(design, need, need.must_bands, sensitivities=False)
     assert any("does not fit into the waste pipe" in caution.text for caution in found.cautions)
     assert found.cover is None
-
-
-def _span(need: Need) -> object:
-    from aerialwright.design.model import span_of
-
-    return span_of(need.must_bands)
 
 
 def test_an_owned_antenna_stays_as_it_is() -> None:

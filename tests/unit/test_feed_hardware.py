@@ -22,9 +22,9 @@ from aerialwright.lines.section import Section, added_swr, behind, delivered_thr
 from aerialwright.need.model import FeedLine, StockItem
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import solve
-from aerialwright.stock.cables import cables
+from aerialwright.stock.cables import Cable, cables
 from aerialwright.stock.connectors import Connector, coax_end, connector, connectors
-from aerialwright.stock.metals import metal, metals, surface_conductivity
+from aerialwright.stock.metals import StockMetal, metal, metals, surface_conductivity
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
 # ---- the socket as metal
@@ -98,15 +98,15 @@ def test_a_rod_shorter_than_its_pin_is_refused() -> None:
 
 
 @pytest.mark.parametrize("row", cables(), ids=lambda row: row.key)
-def test_a_bare_end_has_the_impedance_of_its_cable(row: object) -> None:
+def test_a_bare_end_has_the_impedance_of_its_cable(row: Cable) -> None:
     """Diameters from memory against impedance and velocity from the makers: 60 v ln(D / d) within 10 % (strands count less)."""
-    end = coax_end(row)  # type: ignore[arg-type]
+    end = coax_end(row)
     z0 = coaxial_impedance(
         inner_diameter=end.pin_diameter,
         outer_diameter=end.aperture_diameter,
-        permittivity=1 / row.velocity_factor**2,  # type: ignore[attr-defined]
+        permittivity=1 / row.velocity_factor**2,
     )
-    assert z0 == pytest.approx(row.impedance, rel=0.10)  # type: ignore[attr-defined]
+    assert z0 == pytest.approx(row.impedance, rel=0.10)
     assert end.bare and not end.sections
     assert end.pin_diameter < end.aperture_diameter < end.shell_diameter < end.flange_side
 
@@ -115,7 +115,9 @@ def test_the_bare_end_is_that_of_the_line_in_use() -> None:
     need = dataclasses.replace(need_for((144, 146), connectors=("coax end",)), feed_lines=(FeedLine("RG-213", 10.0),))
     design = design_for("ground-plane", need)
     assert design.plan.socket.aperture_diameter == pytest.approx(7.25e-3)
-    assert design.structure().feed == ApertureFeed((1.125e-3, 0.0), (3.625e-3, 0.0))
+    source = design.structure().feed
+    assert isinstance(source, ApertureFeed)
+    assert (source.positive[0], source.negative[0]) == pytest.approx((1.125e-3, 3.625e-3))
 
 
 # ---- connector pairs as lines
@@ -208,8 +210,8 @@ def test_plated_metal_against_the_field_equation(name: str, megahertz: float) ->
     row, omega = metal(name), 2 * math.pi * megahertz * MHZ
     base = metal(row.base)
 
-    def march(z: complex, of: object, depth: float) -> complex:
-        sigma, mu = of.conductivity, mu0 * of.relative_permeability  # type: ignore[attr-defined]
+    def march(z: complex, of: StockMetal, depth: float) -> complex:
+        sigma, mu = of.conductivity, mu0 * of.relative_permeability
         found = solve_ivp(lambda _, y: -(y**2) * sigma + 1j * omega * mu, (0.0, depth), [z], rtol=1e-9, atol=1e-14)
         return complex(found.y[0, -1])
 

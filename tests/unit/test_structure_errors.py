@@ -307,3 +307,24 @@ def test_a_gap_shorter_than_the_rod_is_thick() -> None:
     off = dipole(radius=0.01)
     z = [solve(s, np.array([145 * MHZ]), check=False).sweep.impedance[0] for s in (on, off)]
     assert z[0] == pytest.approx(z[1], rel=0.02)
+
+
+@pytest.mark.parametrize("gap", [0.4e-3, 1e-3, 3.5e-3])
+def test_a_radial_that_stops_short_of_its_hub_is_an_open_circuit(gap: float) -> None:
+    """A radial meant for the hub's edge that starts beyond it by less than two of its diameters."""
+    edge = FLANGE.profile[-1][0]
+    radial = radials()
+    first, *rest = radial.points
+    short = dataclasses.replace(radial, points=((first[0] + gap, *first[1:]), *rest))
+    assert first[0] == pytest.approx(edge)
+    with pytest.raises(StructureError, match="open circuit|join them"):
+        solve(Structure("x", (WHIP, short), (FLANGE, SHELL), AT_WHIP), np.array([145 * MHZ]), check=False)
+
+
+def test_rods_side_by_side_do_not_point_at_each_other() -> None:
+    """A sleeve two diameters beside a fed rod is no open circuit."""
+    rods = (
+        Rod("fed", ((1.0, 0.0, -0.5), (1.0, 0.0, 0.5)), 0.003),
+        Rod("sleeve", ((1.012, 0.0, -0.25), (1.012, 0.0, 0.25)), 0.003),
+    )
+    solve(Structure("x", rods, (), RodFeed("fed", 0.5, 0.01)), np.array([145 * MHZ]), check=False)

@@ -55,10 +55,14 @@ def wanted_gain(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Mean and least gain toward the wanted directions [dBi], and efficiency, at ``at`` (n,) [Hz].
 
-    Solved frequencies are joined by monotone cubics in dB over log f.
+    Solved frequencies, and some between from the fit, are joined by monotone cubics in dB over log f.
     """
     frequencies, mean, least, efficiency = [], [], [], []
-    for solved in raw.solved:
+    # Patterns turn faster than impedance: some frequencies between the solves, from the fit of the currents.
+    low, high = raw.solved[0].frequency, raw.solved[-1].frequency
+    between_solves = np.geomspace(low, high, 2 + int(6 * math.log2(high / low))) if high > low * 1.001 else np.array([])
+    wanted_at = sorted({*(s.frequency for s in raw.solved), *between_solves.tolist()})
+    for solved in (raw.at(f) for f in wanted_at):
         e_theta, e_phi = radiation(raw.system, solved, theta=wanted.theta, phi=wanted.phi)
         if raw.system.geometry.ground:
             below = wanted.theta > 0.5 * math.pi + 1e-9

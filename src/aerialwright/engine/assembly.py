@@ -178,7 +178,7 @@ def close_moments(
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def assemble(
-    out_v: Any, out_s: Any, cv: complex, cs: complex, part: int, k: float, chosen: Any, near: Any,
+    out_v: Any, out_s: Any, joined: bool, cv: complex, cs: complex, part: int, k: float, chosen: Any, near: Any,
     kind: Any, start: Any, end: Any, tangent: Any, length: Any, radius: Any, section: Any, orders: Any,
     first: Any, unknown: Any, sign: Any, group: int, mode: int, ground: bool, turns: Any,
     turn_cos: Any, turn_weight: Any, offset: Any, gauss_x: Any, gauss_w: Any, count: Any, polynomial: Any,
@@ -186,7 +186,7 @@ def assemble(
 ) -> None:  # fmt: skip
     """Add ``cv * << f f G_V >>`` to ``out_v`` and ``cs * << f' f' G_S >>`` to ``out_s``, rows of ``chosen`` elements.
 
-    ``out_v`` and ``out_s`` may be one array. ``part`` 0: static kernel, 1: the remainder at wavenumber ``k``, 2: both. Mode
+    With ``joined`` both go to ``out_v``. ``part`` 0: static kernel, 1: the remainder at wavenumber ``k``, 2: both. Mode
     0 adds the pairs j <= i only, with half of i = j: the caller adds the transpose. ``first`` (n * WIDTH + 1,),
     ``unknown``, ``sign``: the unknowns each local function belongs to.
     """
@@ -303,9 +303,12 @@ def assemble(
                     for b in range(wj):
                         zv = cv * block_v[a, b] * (weight * area)
                         zs = cs * block_s[a, b] * weight
+                        if joined:
+                            zv += zs
                         for gb in range(first[j * 7 + b], first[j * 7 + b + 1]):
                             out_v[row, unknown[gb]] += zv * sign[gb]
-                            out_s[row, unknown[gb]] += zs * sign[gb]
+                            if not joined:
+                                out_s[row, unknown[gb]] += zs * sign[gb]
 
 
 @njit(cache=True, nogil=True)

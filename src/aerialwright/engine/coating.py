@@ -2,15 +2,18 @@
 
 The plastic is replaced by its polarisation current in the field that the rod has without it, to first order:
 
-``dZ_ab = -2 pi / (j w eps0) int int [(1 - 1/eps) E_a E_b + (eps - 1) D_a D_b] rho drho ds``,
+``dZ_ab = -2 pi / (j w eps0) int int [(1 - 1/eps) E_a E_b + 2 (eps - 1)/(eps + 1) D_a D_b] rho drho ds``,
 
-``E_a`` the radial and ``D_a`` the axial field of current ``f_a`` (times j w eps0). Across the layer the displacement is
-continuous, so that the charge's field there falls to 1/eps; along it the field itself is. Both are those of rings of charge
-and current on the rod, static near fields, with ``D_a = k^2 A_a + d/ds P_a``, ``P_a = int f_a' / (4 pi R)``,
-``A_a = int f_a / (4 pi R)``: three matrices times 1, k^2 and k^4. Far from ends and for a layer thin against the
-wavelength D vanishes, ``E_a = f_a' / (2 pi rho)``, and ``-(1 - 1/eps) ln(b2/b1) / (2 pi) int f_a' f_b' ds`` remains
-[@richmond-newman-1976]; used everywhere that local term would be wrong where charge crowds within a pipe's radius, and
-takes more energy from it than it has (docs/decisions/0020-plastic-round-rods.md).
+``E_a`` the radial and ``D_a`` the axial field of current ``f_a`` (times j w eps0). Both are near fields of rings of charge
+and current on the rod: ``E_a = -d/drho P_a``, ``D_a = k^2 A_a + d/ds P_a``, ``P_a = int f_a' / (4 pi R)``,
+``A_a = int f_a / (4 pi R)``; so there are three matrices, times 1, k^2 and k^4. Across the layer the displacement is
+continuous, hence 1 - 1/eps. The axial field vanishes but near ends, where it changes along the layer as fast as across it:
+the plastic there is polarised as a round bar across its axis, which takes 1/2 of its polarisation off the field.
+
+Far from ends, for a layer thin against the wavelength, ``E_a = f_a' / (2 pi rho)`` and D is 0: the term is
+``-(1 - 1/eps) ln(b2/b1) / (2 pi) int f_a' f_b' ds`` [@richmond-newman-1976]. Used everywhere, that takes more energy from
+charge that crowds within a layer's radius than it has: the matrix is then no longer definite and the answer follows the
+mesh (docs/decisions/0020-plastic-round-rods.md, with the limit of validity).
 """
 
 from __future__ import annotations
@@ -196,7 +199,7 @@ def _element(
     slope_field = -_expand(mesh, used, unknowns, charge[1], sign)
     vector = _expand(mesh, used, unknowns, current, sign * np.sign(source[:, 1] - source[:, 0]))
     eps = shell.permittivity * complex(1.0, -shell.loss_tangent)
-    across, along = -(1.0 - 1.0 / eps), -(eps - 1.0)
+    across, along = -(1.0 - 1.0 / eps), -2.0 * (eps - 1.0) / (eps + 1.0)
     tested_slope, tested_vector = slope_field * weight[:, None], vector * weight[:, None]
     cross = tested_slope.T @ vector
     return unknowns, np.stack(
@@ -213,7 +216,7 @@ def plastic(mesh: Mesh, geometry: Geometry) -> Plastic | None:
 
     Left out: the field of other metal, and of the feed, in the plastic.
     """
-    total: dict[int, tuple[IntArray, ComplexArray]] = {}
+    total: dict[bytes, tuple[IntArray, ComplexArray]] = {}
     for e in range(len(mesh.kind)):
         line = geometry.lines[mesh.line[e]]
         if line.coating is None:
@@ -221,7 +224,7 @@ def plastic(mesh: Mesh, geometry: Geometry) -> Plastic | None:
         found = _element(mesh, geometry, e, line.coating, 1 if line.kind == RING else geometry.order)
         if found is None:
             continue
-        key = hash(found[0].tobytes())
+        key = found[0].tobytes()
         total[key] = (found[0], total[key][1] + found[1]) if key in total else found
     if not total:
         return None

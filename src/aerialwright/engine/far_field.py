@@ -56,6 +56,7 @@ def radiation(
         position = system.point[rods]
         along = tangent[rods]
         amount = current[rods]
+        radius = system.mesh.radius[system.element[rods]]
         cp, sp = np.cos(phi), np.sin(phi)
         for turn in range(geometry.order):
             angle = 2 * math.pi * turn / geometry.order
@@ -70,7 +71,9 @@ def radiation(
                 # Sum over points for each direction, one phi at a time to bound memory.
                 for index in range(len(phi)):
                     direction = np.stack([st * cp[index], st * sp[index], ct], axis=1)
-                    shift = np.exp(1j * k * direction @ p.T)
+                    # The current flows on the surface: its mean phase over the circumference is J0(k a sin gamma).
+                    across = np.sqrt(np.maximum(1.0 - (direction @ t.T) ** 2, 0.0))
+                    shift = np.exp(1j * k * direction @ p.T) * jv(0, k * across * radius)
                     vector = shift @ (t * weighted[:, None])
                     n_theta[:, index] += (vector[:, 0] * cp[index] + vector[:, 1] * sp[index]) * ct - vector[:, 2] * st
                     n_phi[:, index] += vector[:, 1] * cp[index] - vector[:, 0] * sp[index]

@@ -65,6 +65,14 @@ def check_numbers(structure: Structure) -> None:
                 raise fault("metal lies below the ground plane", rod.name, "raise every z to 0 or more")
             if structure.ground == "perfect" and max(abs(first[2]), abs(second[2])) < JOIN_TOLERANCE:
                 raise fault("a rod lies in the ground plane", rod.name, "raise it or remove it")
+            if structure.ground == "perfect":
+                for z, other in ((first[2], second[2]), (second[2], first[2])):
+                    if JOIN_TOLERANCE < z < rod.radius or (z <= JOIN_TOLERANCE and other < rod.radius):
+                        raise fault(
+                            f"its metal reaches {(rod.radius - z) * 1e3:.3g} mm into the ground plane",
+                            rod.name,
+                            "raise it by that much or stand it on the plane upright",
+                        )
     for surface in structure.surfaces:
         if structure.mode != 0:
             raise fault(

@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
 
 from aerialwright.base.errors import StructureError
 from aerialwright.engine.geometry import RING, ROD, Geometry, Line
@@ -159,6 +160,7 @@ def check_overlap(geometry: Geometry) -> None:
     section = np.array([line.section for line in lines])
     i, j, turn, gap, need = _closest(kind, start, end, radius, nodes, section, order, 3.0)
     if i < 0:
+        _check_near_misses(geometry)
         return
     first, second = lines[i], lines[j]
     if first.name == second.name and turn:
@@ -178,6 +180,71 @@ def check_overlap(geometry: Geometry) -> None:
         where=first.name,
         mend="move them apart, join them at a common point, or use thinner metal",
     )
+
+
+#: A rod's end nearer to other metal than this many diameters, and a sheet's edge nearer than this [m], was meant to touch it.
+MISS_DIAMETERS, MISS_EDGE = 2.0, 0.5e-3
+
+
+def _check_near_misses(geometry: Geometry) -> None:
+    """Open circuits: an end that points at other metal and stops just short of it. Rods side by side do not point."""
+    for node in geometry.nodes:
+        if len(node.ends) != 1 or node.on_axis:
+            continue
+        index, side = node.ends[0]
+        line = geometry.lines[index]
+        if line.aperture or (geometry.ground and abs(node.position[2]) < JOIN_TOLERANCE):
+            continue
+        end = np.array(_ends(line)[side][0], dtype=float)
+        limit = MISS_EDGE if line.kind == RING else MISS_DIAMETERS * 2.0 * line.radius
+        for other in geometry.lines:
+            if other is line or other.aperture or (line.kind == ROD and other.generator == line.generator):
+                continue
+            reach = limit + other.radius + (line.radius if line.kind == ROD else 0.0)
+            ways = [_way(end, line.kind, other, turn, geometry.order) for turn in _turns(line, other, geometry.order)]
+            way = min(ways, key=lambda vector: float(np.linalg.norm(vector)))
+            gap = float(np.linalg.norm(way))
+            if gap < reach and float(way @ _outward(line, side, other)) > 0.5 * gap:
+                away = max(0.0, gap - other.radius)
+                raise StructureError(
+                    f"'{line.name}' ends {_mm(away)} from '{other.name}' without touching it: an open circuit",
+                    where=line.name,
+                    mend=f"let it end on '{other.name}' (same point or same rho and z), or leave more than {_mm(limit)}",
+                )
+
+
+def _turns(line: Line, other: Line, order: int) -> range:
+    return range(order) if line.kind == ROD and other.kind == ROD else range(1)
+
+
+def _outward(line: Line, side: int, other: Line) -> NDArray[np.float64]:
+    """Unit direction in which a line leaves through its end, in the half-plane where a ring is involved."""
+    here, there = (np.array(p, dtype=float) for p in _ends(line)[side])
+    if RING in (line.kind, other.kind):
+        here = np.array([math.hypot(here[0], here[1]), 0.0, here[2]])
+        there = np.array([math.hypot(there[0], there[1]), 0.0, there[2]])
+    out = here - there
+    size = float(np.linalg.norm(out))
+    return np.asarray(out / size if size > 0 else out, dtype=np.float64)
+
+
+def _way(end: NDArray[np.float64], kind: int, other: Line, turn: int, order: int) -> NDArray[np.float64]:
+    """From an end to the axis of another line's copy, in the half-plane where a ring is involved."""
+    start, stop = np.array(other.start, dtype=float), np.array(other.end, dtype=float)
+    point = end.copy()
+    if kind == RING or other.kind == RING:
+        point = np.array([math.hypot(end[0], end[1]), 0.0, end[2]])
+        start = np.array([math.hypot(start[0], start[1]), 0.0, start[2]])
+        stop = np.array([math.hypot(stop[0], stop[1]), 0.0, stop[2]])
+    elif turn:
+        angle = 2 * math.pi * turn / order
+        c, s = math.cos(angle), math.sin(angle)
+        rotation = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        start, stop = rotation @ start, rotation @ stop
+    along = stop - start
+    squared = float(along @ along)
+    t = 0.0 if squared == 0.0 else min(1.0, max(0.0, float((point - start) @ along) / squared))
+    return np.asarray(start + t * along - point, dtype=np.float64)
 
 
 def _ends(line: Line) -> tuple[tuple[tuple[float, float, float], tuple[float, float, float]], ...]:

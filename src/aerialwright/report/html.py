@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from aerialwright.base.units import format_length
 from aerialwright.design.records import BandFigures, Comparison, Evaluation, Proposal, Sensitivity
-from aerialwright.need.model import Band
+from aerialwright.need.model import Band, Need
 from aerialwright.report import wording
 from aerialwright.solution import figures
 from aerialwright.solution.figures.curves import quantity
@@ -94,27 +94,7 @@ def _drawn(
             for e in members if e.sensitivities
         ],
     }  # fmt: skip
-    coax = [
-        {
-            "sign": sign,
-            "evaluation": e,
-            "mode": e.common_mode,
-            "lines": wording.coax_lines(e),
-            "picture": markup(
-                figures.elevation_comparison(
-                    e.common_mode.patterns,
-                    title=f"Elevation pattern of {e.title} with and without coax",
-                    identity=f"coax {e.key}",
-                    note=f"at {e.common_mode.frequency / 1e6:.5g} MHz, free space, coax straight down",
-                    need=need,
-                )
-            )
-            if e.common_mode.patterns
-            else "",
-        }
-        for sign, e in checked
-        if e.common_mode is not None
-    ]
+    coax = _coax(checked, need, markup)
     own = {evaluation.key for evaluation in members}
     return {
         "pictures": pictures,
@@ -129,6 +109,37 @@ def _drawn(
             for sign, e in checked if e.key not in own
         ],
     }  # fmt: skip
+
+
+def _coax(checked: list[tuple[str, Evaluation]], need: Need, markup: Callable[[str], Any]) -> list[dict[str, Any]]:
+    """What is told of the outside of the coax; antennas of which the same is said share a heading."""
+    found: list[dict[str, Any]] = []
+    for sign, e in checked:
+        mode = e.common_mode
+        if mode is None:
+            continue
+        same = next((item for item in found if not mode.cases and item["mode"].reading == mode.reading), None)
+        if same is not None:
+            same["names"].append((sign, e.title))
+            continue
+        picture = ""
+        if mode.patterns:
+            note = f"at {mode.frequency / 1e6:.5g} MHz, free space, coax straight down"
+            title = f"Elevation pattern of {e.title} with and without coax"
+            drawn = figures.elevation_comparison(
+                mode.patterns, title=title, identity=f"coax {e.key}", note=note, need=need
+            )
+            picture = markup(drawn)
+        found.append(
+            {
+                "names": [(sign, e.title)],
+                "evaluation": e,
+                "mode": mode,
+                "lines": wording.coax_lines(e),
+                "picture": picture,
+            }
+        )
+    return found
 
 
 def _missing(best: Proposal | None) -> list[str]:

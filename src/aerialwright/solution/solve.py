@@ -89,6 +89,12 @@ def solve(
         raw = run_sweep(
             system, frequency, tolerance=settings.tolerance, most_solves=settings.most_solves, progress=progress
         )
+        if raw.fit_error > max(0.02, 5 * settings.tolerance):
+            raise StructureError(
+                f"after {len(raw.solved)} solves the sweep still misses by {100 * raw.fit_error:.0f} %",
+                where="sweep",
+                mend="sweep a narrower range: this one holds too many resonances",
+            )
         impedance = system.port_factor / raw.admittance
         cautions = list(system.geometry.cautions)
         error = np.full(len(frequency), np.inf)
@@ -96,12 +102,13 @@ def solve(
         balance = math.inf
         if check:
             relative = _discretisation(structure, raw, settings)
-            error = (relative + max(raw.fit_error, 0.0)) * np.abs(impedance)
             worst = float(np.max(relative))
             balance = 0.0
             for solved in raw.solved:
                 accepted, radiated, lost = powers(system, solved)
                 balance = max(balance, abs(radiated + lost - accepted) / abs(accepted))
+            # What the power balance lacks is an error too, and no finer mesh shows it.
+            error = (relative + max(raw.fit_error, 0.0) + balance) * np.abs(impedance)
             if balance > 0.01:
                 raise StructureError(
                     f"radiated and lost power differ from accepted power by {100 * balance:.1f} %",
