@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from aerialwright.antennas.catalogue import family
-from aerialwright.antennas.family import Plan, Shelf
+from aerialwright.antennas.family import Conductor, Plan, Shelf
+from aerialwright.antennas.records import Dimension
 from aerialwright.design.model import Design, span_of
 from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
 
@@ -42,7 +45,7 @@ def need_for(
         far_end=far_end or FarEnd(),
         polarisation=polarisation,
         feed_lines=(FeedLine("RG-6" if reference == 75.0 else "RG-58", line_length, reference),),
-        site=Site(site),
+        site=Site(site, metal_sheet=1000.0 if "roof" in site else 0.0),
         limits=Limits(largest_size=largest, worst_swr=worst_swr, most_parts=most_parts),
         connectors=connectors,
         stock=stock,
@@ -60,3 +63,13 @@ def design_for(key: str, need: Need, *, plan: int = 0, **changes: float) -> Desi
     chosen = plans_for(key, need)[plan]
     values, _ = family(key).first_guess(chosen, span_of(need.must_bands))
     return Design(key, chosen, {**values, **changes})
+
+
+def with_metal(plan: Plan, role: str, conductor: Conductor) -> Plan:
+    """The plan with other metal in one role."""
+    return replace(plan, metals={**plan.metals, role: conductor})
+
+
+def values_of(dimensions: tuple[Dimension, ...]) -> dict[str, float]:
+    """Dimensions back as values."""
+    return {dimension.key: dimension.value for dimension in dimensions}

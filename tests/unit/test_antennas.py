@@ -10,11 +10,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for
+from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for, with_metal
 
 import aerialwright.antennas
 from aerialwright.antennas.catalogue import families, family
-from aerialwright.antennas.family import Family, Parameter, Values, with_metal
+from aerialwright.antennas.family import Family, Parameter, Values
 from aerialwright.base.errors import DesignError
 from aerialwright.design.choose import tasks_for
 from aerialwright.design.model import Design, span_of

@@ -19,7 +19,7 @@ from aerialwright.design.model import Design
 from aerialwright.design.quick import QUICK
 from aerialwright.design.records import CommonMode, Comparison
 from aerialwright.engine.sweep import EngineSettings
-from aerialwright.need.model import FeedLine, Need
+from aerialwright.need.model import FeedLine, Need, Site
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
 from aerialwright.solution.solve import Solution, solve
@@ -172,7 +172,7 @@ def test_chokes_are_what_they_say() -> None:
     ],
 )
 def test_what_is_outside_the_model_is_said(key: str, word: str) -> None:
-    need = need_for((144, 146), site="metal roof")
+    need = dataclasses.replace(need_for((144, 146)), site=Site("metal roof", metal_sheet=1000.0))
     found = common_mode(design_for(key, need), need, need.must_bands)
     assert found is not None and word in found.reading
     assert found.cases == () and found.patterns == ()

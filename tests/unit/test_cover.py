@@ -20,7 +20,7 @@ from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.quick import quick_impedance
 from aerialwright.need.check import check_need
-from aerialwright.need.model import Cover, Need, OwnedAntenna, StockItem
+from aerialwright.need.model import Cover, Need, OwnedAntenna, Site, StockItem
 from aerialwright.project.needs import parse_need, read_need, write_need
 from aerialwright.stock.plastics import plastic
 from aerialwright.structure.model import Coating
@@ -41,7 +41,8 @@ WIRE = StockItem(
 def covered(
     *ranges: tuple[float, float], stock: tuple[StockItem, ...] = (RODS, PIPE), pipe: str = "waste pipe"
 ) -> Need:
-    return dataclasses.replace(need_for(*ranges, stock=stock, site="metal roof"), cover=Cover(pipe))
+    roof = Site("metal roof", metal_sheet=1000.0)
+    return dataclasses.replace(need_for(*ranges, stock=stock), site=roof, cover=Cover(pipe))
 
 
 def standing(key: str, need: Need, *, plan: int = 0) -> Design:

@@ -13,9 +13,9 @@ import pytest
 import skrf
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_needs import MHZ, design_for, need_for
+from small_needs import MHZ, design_for, need_for, values_of
 
-from aerialwright.design.evaluate import evaluate, swr_band, values_of
+from aerialwright.design.evaluate import evaluate, swr_band
 from aerialwright.design.model import Design, grid, span_of
 from aerialwright.design.records import Evaluation
 from aerialwright.design.tune import tune

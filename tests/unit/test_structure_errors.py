@@ -317,7 +317,7 @@ def test_a_radial_that_stops_short_of_its_hub_is_an_open_circuit(gap: float) -> 
     first, *rest = radial.points
     short = dataclasses.replace(radial, points=((first[0] + gap, *first[1:]), *rest))
     assert first[0] == pytest.approx(edge)
-    with pytest.raises(StructureError, match="open circuit|join them"):
+    with pytest.raises(StructureError, match=r"open circuit|join them"):
         solve(Structure("x", (WHIP, short), (FLANGE, SHELL), AT_WHIP), np.array([145 * MHZ]), check=False)
 
 

@@ -16,11 +16,16 @@ class Bicone(Family):
     key = "bicone"
     title = "bicone"
     place = 40
+    main_length = "slant"
+    questions = (
+        ("cone_angle", "What does a wider cone do?"),
+        ("wire_count", "How many wires does it need?"),
+    )
     parameters = (
         Parameter(
             "slant", "slant length", "length", "edge of the neck to the rim, along the cone", 1e-3, True, 0.02, 8.0
         ),
-        Parameter("cone_angle", "full cone angle", "angle", "rim to rim through the tip", 1.0, True, 10.0, 150.0),
+        Parameter("cone_angle", "full cone angle", "angle", "rim to rim through the tip", 1.0, True, 10.0, 150.0, 2.0),
         Parameter("neck_diameter", "neck diameter", "length", "across the small end", 1e-3, False, 6e-3, 0.2),
         Parameter("gap", "feed gap", "length", "between the necks", 1e-3, False, 1e-3, 0.1),
         Parameter("wire_count", "wires in each cone", "count", "evenly round the axis; 0 is sheet", 1.0, False, 0, 36),

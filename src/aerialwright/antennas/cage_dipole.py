@@ -18,6 +18,11 @@ class CageDipole(Family):
     key = "cage-dipole"
     title = "cage dipole"
     place = 30
+    main_length = "total_length"
+    questions = (
+        ("cage_diameter", "What does a fatter cage do?"),
+        ("wire_count", "How many wires does it need?"),
+    )
     parameters = (
         Parameter("total_length", "total length", "length", "tip to tip, gap included", 1e-3, True, 0.05, 16.0),
         Parameter("cage_diameter", "cage diameter", "length", "across wire centres", 1e-3, True, 0.01, 1.0),

@@ -20,6 +20,8 @@ class Dipole(Family):
     title = "half-wave dipole"
     polarisations = ("vertical", "horizontal")
     place = 20
+    narrow = True
+    main_length = "total_length"
     in_pipe = ("arm",)
     parameters = (
         Parameter("total_length", "total length", "length", "tip to tip, gap included", 1e-3, True, 0.02, 16.0),

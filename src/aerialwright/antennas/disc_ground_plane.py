@@ -17,6 +17,8 @@ class DiscGroundPlane(Family):
     key = "disc-ground-plane"
     title = "quarter-wave rod on a disc"
     place = 12
+    main_length = "rod_length"
+    questions = (("disc_diameter", "What does a larger disc do?"),)
     socketed = True
     in_pipe = ("rod",)
     parameters = (

@@ -21,13 +21,21 @@ class Discone(Family):
     key = "discone"
     title = "discone"
     place = 50
+    main_length = "slant"
+    questions = (
+        ("disc_diameter", "What does a larger disc do?"),
+        ("slant", "What does a longer cone do?"),
+        ("cone_wires", "How many wires does it need?"),
+    )
     socketed = True
     parameters = (
         Parameter(
             "slant", "cone slant", "length", "edge of the neck plate to the tip, along the cone", 1e-3, True, 0.02, 8.0
         ),
-        Parameter("cone_angle", "full cone angle", "angle", "tip to tip through the apex", 1.0, True, 20.0, 130.0),
-        Parameter("disc_diameter", "disc diameter", "length", "across, spoke tip to spoke tip", 1e-3, True, 0.02, 8.0),
+        Parameter("cone_angle", "full cone angle", "angle", "tip to tip through the apex", 1.0, True, 20.0, 130.0, 2.0),
+        Parameter(
+            "disc_diameter", "disc diameter", "length", "across, spoke tip to spoke tip", 1e-3, True, 0.02, 8.0, 2.0
+        ),
         Parameter("gap", "disc height", "length", "neck plate's face to the disc's under side", 5e-4, True, 1e-3, 0.1),
         Parameter(
             "neck_diameter", "neck plate diameter", "length", "across, where the cone starts", 1e-3, False, 1e-2, 0.3
@@ -236,6 +244,17 @@ class Discone(Family):
         )
         out.append(sockets.piece(plan.socket))
         return tuple(out)
+
+    def settled(self, values: Values) -> Values:
+        """A full disc is its own hub; a hub of spokes stays inside the disc."""
+        if "disc_diameter" not in values:
+            return values
+        out = dict(values)
+        if not out.get("disc_spokes", 1):
+            out["disc_hub_diameter"] = out["disc_diameter"]
+        elif "disc_hub_diameter" in out:
+            out["disc_hub_diameter"] = min(out["disc_hub_diameter"], out["disc_diameter"] - 8e-3)
+        return out
 
     def joints(self, plan: Plan, values: Values) -> int:
         """Wires and spokes to their plates, pin to disc, socket to plate."""

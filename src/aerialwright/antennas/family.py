@@ -40,6 +40,8 @@ class Parameter:
     tuned: bool = False
     lowest: float = 0.0
     highest: float = 100.0
+    #: What a slip of one degree (or millimetre) at the bench does to this value: a full cone angle moves twice the bend.
+    slip: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -186,6 +188,12 @@ class Family(ABC):
     parameters: tuple[Parameter, ...]
     #: Order in lists.
     place: int = 100
+    #: True if it serves one band and is weighed in pairs against a wide antenna.
+    narrow: bool = False
+    #: Dimension whose rule of thumb people know.
+    main_length: str = ""
+    #: Dimensions worth a curve, each with the question it answers.
+    questions: tuple[tuple[str, str], ...] = ()
     #: Fed through a socket (or a bare coax end) on the axis, with the coax straight below it.
     socketed: bool = False
     #: Roles whose rods stand inside a plastic pipe put over the antenna; none where it is too wide for one.
@@ -283,6 +291,10 @@ class Family(ABC):
             if p.key in values
         )
 
+    def settled(self, values: Values) -> Values:
+        """Values with those that follow from others brought into step; nothing by default."""
+        return values
+
     def rounded(self, plan: Plan, values: Values) -> Values:
         """Tuned values on what can be marked out."""
         out = dict(values)
@@ -311,11 +323,4 @@ def with_diameters(plan: Plan, values: Values) -> Plan:
             diameter = values.get(key, conductor.diameter)
             shell = resized(conductor.insulation, conductor.radius, 0.5 * diameter)
             metals[role] = replace(conductor, diameter=diameter, insulation=shell)
-    return replace(plan, metals=metals)
-
-
-def with_metal(plan: Plan, role: str, conductor: Conductor) -> Plan:
-    """The plan with other metal in one role."""
-    metals = dict(plan.metals)
-    metals[role] = conductor
     return replace(plan, metals=metals)

@@ -22,6 +22,12 @@ class GroundPlane(Family):
     key = "ground-plane"
     title = "quarter-wave rod on radials"
     place = 10
+    narrow = True
+    main_length = "rod_length"
+    questions = (
+        ("radial_droop", "Why do the radials droop?"),
+        ("radial_count", "How many radials does it need?"),
+    )
     socketed = True
     in_pipe = ("rod",)
     parameters = (

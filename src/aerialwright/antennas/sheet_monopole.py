@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 from aerialwright.antennas import socket as sockets
-from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
+from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
 from aerialwright.antennas.ground_plane import TRIM
 from aerialwright.antennas.records import Piece
 from aerialwright.need.model import Need
-from aerialwright.structure.model import Structure
+from aerialwright.structure.model import Structure, Surface
 
-#: Words of a site that mean a large metal sheet to stand on.
-SHEET_WORDS = ("metal roof", "sheet roof", "steel roof", "vehicle roof", "sheet metal roof")
+#: A sheet this large [m] is solved as endless.
+ENDLESS = 100.0
 
 
 class SheetMonopole(Family):
-    """Rod over an infinite conducting plane."""
+    """Rod over the disc that fits on the sheet, or over an endless plane."""
 
     key = "sheet-monopole"
     title = "quarter-wave rod on a very large sheet"
     place = 14
+    narrow = True
+    main_length = "rod_length"
     socketed = True
     in_pipe = ("rod",)
     parameters = (
@@ -29,16 +31,20 @@ class SheetMonopole(Family):
     )
 
     def plans(self, need: Need, shelf: Shelf, span: Span) -> list[Plan]:
-        """Only where the site has such a sheet."""
-        words = " ".join((need.site.description, *need.site.nearby)).lower()
-        if not any(word in words for word in SHEET_WORDS):
+        """Only where the site has a flat metal sheet of at least a wavelength."""
+        sheet = need.site.metal_sheet
+        if sheet < span.wavelength(span.low):
             return []
         rod = shelf.rod()
-        return [Plan(self.key, self.title, {"rod_diameter": rod.diameter}, {"rod": rod}, shelf.socket(span.high))]
+        fixed = {"rod_diameter": rod.diameter, "_sheet": sheet}
+        title = self.title if sheet >= ENDLESS else "quarter-wave rod on the metal roof"
+        return [Plan(self.key, title, fixed, {"rod": rod}, shelf.socket(span.high))]
 
     def first_guess(self, plan: Plan, span: Span) -> tuple[Values, str]:
         """0.95 of a quarter wave."""
-        values = dict(plan.fixed) | {"rod_length": 0.95 * 0.25 * span.wavelength()}
+        values = {k: v for k, v in plan.fixed.items() if not k.startswith("_")} | {
+            "rod_length": 0.95 * 0.25 * span.wavelength()
+        }
         return values, "rod 0.95 of a quarter wave (common practice, no source)"
 
     def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
@@ -47,11 +53,22 @@ class SheetMonopole(Family):
         return {"rod_length": (0.6 * quarter, 1.2 * quarter)}
 
     def structure(self, plan: Plan, values: Values) -> Structure:
-        """Rod above the plane, fed through the socket's aperture."""
+        """Rod above the sheet, fed through the socket's aperture."""
         self.check(values)
         rod = plan.metals["rod"]
         rods = sockets.upright(plan.socket, rod, length=values["rod_length"], name="rod", coating=plan.plastic("rod"))
-        return Structure(plan.title, rods, (), sockets.feed(plan.socket, radius=rod.radius), ground="perfect")
+        feed = sockets.feed(plan.socket, radius=rod.radius)
+        sheet = plan.fixed.get("_sheet", ENDLESS)
+        if sheet >= ENDLESS:
+            return Structure(plan.title, rods, (), feed, ground="perfect")
+        flange = flange_radius(plan.socket)
+        roof = Surface("roof", ((flange, 0.0), (0.5 * sheet, 0.0)))
+        return Structure(plan.title, rods, (*sockets.body(plan.socket, rod.metal, plate_radius=flange), roof), feed)
+
+    def size(self, structure: Structure) -> tuple[float, float]:
+        """The rod alone: the sheet is there already."""
+        rod = max(structure.rods, key=lambda one: one.points[-1][2])
+        return 2.0 * rod.radius, rod.points[-1][2]
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
         """The rod."""

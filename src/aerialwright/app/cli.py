@@ -89,6 +89,7 @@ def new(folder: Path, like: Path | None) -> None:
 @click.argument("project", type=click.Path(path_type=Path))
 def check(project: Path) -> None:
     """Read PROJECT's need and its designs and say what is wrong, without solving anything."""
+    from aerialwright.design.choose import owned_values
     from aerialwright.engine.geometry import build_geometry
     from aerialwright.engine.overlap import check_overlap
     from aerialwright.need.check import check_need
@@ -97,6 +98,8 @@ def check(project: Path) -> None:
 
     need = read_need(project)
     check_need(need)
+    for owned in need.owned:
+        owned_values(owned)
     click.echo(f"need: {need.title}: {len(need.bands)} bands, {len(need.stock)} kinds of stock")
     folder = project if project.is_dir() else project.parent
     for path in sorted((folder / "designs").glob("*.toml")):

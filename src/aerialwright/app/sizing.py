@@ -37,7 +37,7 @@ def size_one(
     )
     need = Need(
         title=f"{kind.title} for {band}", question="", bands=(Band("asked band", low, high),), far_end=FarEnd(),
-        polarisation="vertical", feed_lines=(FeedLine(OTHER, 0.0, reference),), site=Site(description="metal roof"),
+        polarisation="vertical", feed_lines=(FeedLine(OTHER, 0.0, reference),), site=Site(metal_sheet=1e3),
         limits=Limits(largest_size=20.0), receiver_impedance=reference, connectors=(socket,), stock=stock,
     )  # fmt: skip
     check_need(need)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -161,7 +160,11 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "joints": e.joints,
         "stock_suffices": e.stock_suffices,
         "missing": list(e.missing),
-        "half_power_band_hz": [_plain(v) for v in e.half_power_band],
+        # null: beyond what was solved.
+        "half_power_band_hz": [
+            None if abs(v - edge) < 1.0 else _plain(v)
+            for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
+        ],
         "sensitivities": [
             {
                 "dimension": s.dimension,
@@ -294,8 +297,3 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
         "cautions": [{"level": c.level, "text": c.text, "remedy": c.remedy} for c in comparison.cautions],
         "assumptions": list(comparison.assumptions),
     }
-
-
-def default_workers() -> int:
-    """One process for each core, at most four."""
-    return max(1, min(4, os.cpu_count() or 1))

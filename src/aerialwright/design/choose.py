@@ -7,27 +7,29 @@ import time
 from collections.abc import Callable
 from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
 from dataclasses import dataclass, replace
+from functools import partial
 
 from aerialwright import __version__
 from aerialwright.antennas.catalogue import families, family
 from aerialwright.antennas.cover import with_cover
 from aerialwright.antennas.family import Plan, Shelf, with_diameters
-from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError
-from aerialwright.base.printing import format_length
+from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError, NeedError
+from aerialwright.base.printing import format_angle, format_length
 from aerialwright.design.common_mode import common_mode
+from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import Comparison, Evaluation, Proposal
+from aerialwright.design.records import Comparison, Dimension, Evaluation, Proposal
 from aerialwright.design.tune import tune
-from aerialwright.need.model import Band, Need, OwnedAntenna, StockItem
+from aerialwright.need.model import Band, Given, Need, OwnedAntenna, StockItem
 
 #: Called with a fraction 0..1 and a few words; may raise to cancel.
 Report = Callable[[float, str], None]
+#: Evaluations that sizing in a pipe may take, from sizes that fit without it.
+COVERED_EVALUATIONS = 12
 #: Proposals whose coax is looked at: the recommended one and the runner-up.
 LOOKED_AT_WITH_COAX = 2
-#: Families that one narrow band asks for when two antennas are weighed against one.
-NARROW = ("ground-plane", "dipole", "sheet-monopole")
 
 
 @dataclass(frozen=True)
@@ -81,8 +83,7 @@ def tasks_for(need: Need) -> tuple[list[Task], list[tuple[str, str]]]:
     if len(groups) > 1:
         for group in groups:
             part = span_of(group)
-            for key in NARROW:
-                kind = family(key)
+            for kind in (one for one in families() if one.narrow):
                 if wanted in ("vertical", "horizontal") and wanted not in kind.polarisations:
                     continue
                 for plan in kind.plans(need, shelf, part)[:1]:
@@ -92,6 +93,32 @@ def tasks_for(need: Need) -> tuple[list[Task], list[tuple[str, str]]]:
         if owned.dimensions:
             tasks += _owned_tasks(owned, need, bands, shelf)
     return tasks, refused
+
+
+def owned_values(owned: OwnedAntenna) -> dict[str, float]:
+    """The dimensions given for an antenna someone owns, checked against its family.
+
+    Raises
+    ------
+    DesignError, NeedError
+        Names the antenna, the dimension and what it should be.
+    """
+    where = f"owned antenna '{owned.name}'"
+    kind = family(owned.family, where=where)
+    out: dict[str, float] = {}
+    for key, value in owned.dimensions.items():
+        try:
+            parameter = kind.parameter(key)
+        except DesignError as fault:
+            raise NeedError(fault.what, where=f"{where}, {key}", mend=fault.mend) from None
+        written = value.kind if isinstance(value, Given) else parameter.kind
+        if written != parameter.kind:
+            example = {"length": "'570 mm'", "angle": "'60 deg'", "count": "8, without unit"}[parameter.kind]
+            raise NeedError(
+                f"is a {parameter.kind}, not a {written}", where=f"{where}, {key}", mend=f"write it like {example}"
+            )
+        out[key] = float(value)
+    return out
 
 
 def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf: Shelf) -> list[Task]:
@@ -109,11 +136,8 @@ def _owned_tasks(owned: OwnedAntenna, need: Need, bands: tuple[Band, ...], shelf
         )
     base = plans[0]
     values, _ = kind.first_guess(base, span)
-    for key, value in owned.dimensions.items():
-        kind.parameter(key)
-        values[key] = value
-    if "disc_hub_diameter" in values and "disc_hub_diameter" not in owned.dimensions:
-        values["disc_hub_diameter"] = min(values["disc_hub_diameter"], 0.5 * values["disc_diameter"])
+    values |= owned_values(owned)
+    values = kind.settled(values)
     metals = {
         role: replace(metal, stock=owned.name, insulation=None)
         for role, metal in with_diameters(base, values).metals.items()
@@ -141,17 +165,26 @@ def run_task(task: Task) -> Outcome:
         design = task.design
         if task.tuning:
             wishes = tuple(band for band in need.bands if band.importance == "wish") if task.whole else ()
-            design = tune(
-                design,
-                task.bands,
+            sized = partial(
+                tune,
+                bands=task.bands,
                 reference=reference,
                 limits=need.limits,
                 wishes=wishes,
                 shorten_only=task.shorten_only,
-            ).design
+            )
+            if design.plan.cover is None:
+                design = sized(design).design
+            else:
+                # Plastic costs several times the metal: sized without it first, it takes few steps with it.
+                start = sized(bare_design(design)).design.values
+                design = sized(replace(design, values=start), most_evaluations=COVERED_EVALUATIONS).design
         found = evaluate(design, need, task.bands)
         if design.owned:
-            found = _work_on_owned(task.design, design, found)
+            found = _work_on_owned(need, task.design, design, found)
+        if not task.whole:
+            # The same plan may be solved for several groups of bands: its key says for which.
+            found = replace(found, key=f"{found.key} for {' and '.join(band.label for band in task.bands)}")
     except Cancelled:
         raise
     except AerialwrightError as fault:
@@ -159,12 +192,36 @@ def run_task(task: Task) -> Outcome:
     return Outcome(task, design, found)
 
 
-def _work_on_owned(before: Design, after: Design, found: Evaluation) -> Evaluation:
+def _work_on_owned(before_need: Need, before: Design, after: Design, found: Evaluation) -> Evaluation:
     """An antenna that exists takes only the cuts that change it, and nothing from the shelf."""
     family_ = after.family
     old = {p.name: p.length for p in family_.pieces(before.plan, before.values)}
     cuts = [p for p in family_.pieces(after.plan, after.values) if p.shape != "part" and p.length != old.get(p.name)]
-    return replace(found, parts=sum(p.quantity for p in cuts), joints=0, stock_suffices=True, missing=())
+    given = next(
+        (
+            one.dimensions
+            for one in before_need.owned
+            if f"owned-{one.name}" == before.plan.key or f"cut-{one.name}" == before.plan.key
+        ),
+        {},
+    )
+    assumed = [d for d in found.dimensions if d.key not in given]
+    cautions = found.cautions
+    if assumed:
+        listed = ", ".join(f"{d.label} {_shown(d)}" for d in assumed)
+        cautions = (
+            *cautions,
+            Caution("caution", f"not given and assumed: {listed}", "measure them and add them to the need"),
+        )
+    return replace(
+        found, parts=sum(p.quantity for p in cuts), joints=0, stock_suffices=True, missing=(), cautions=cautions
+    )
+
+
+def _shown(dimension: Dimension) -> str:
+    if dimension.kind == "length":
+        return format_length(dimension.value)
+    return format_angle(dimension.value) if dimension.kind == "angle" else f"{dimension.value:.0f}"
 
 
 def choose(
@@ -265,10 +322,10 @@ def with_common_mode(
 
 
 def _weight(task: Task) -> float:
-    values = task.design.values
-    return sum(values.get(key, 0.0) for key in ("cone_wires", "disc_spokes", "wire_count", "radial_count")) + 3.0 * len(
-        task.design.family.tuned(task.design.plan)
-    )
+    """Guess of the work: copies and free dimensions."""
+    kind, values = task.design.family, task.design.values
+    copies = sum(values.get(p.key, 0.0) for p in kind.parameters if p.kind == "count")
+    return copies + 3.0 * len(kind.tuned(task.design.plan))
 
 
 def _assumptions(need: Need) -> tuple[str, ...]:

@@ -36,6 +36,9 @@ USUAL_COAX = 5.0e-3
 CHOKE_AT = 0.03
 #: A current below this [dB] against the feed current hardly changes anything. Common practice, no source.
 RADIATES = -20.0
+#: Behind a sheet wider than this [wavelengths] the coax is not solved: it carries 25 dB less than the feed and moves SWR by half a
+#: per cent already behind one of three wavelengths (solved here for 144-146 MHz).
+BEHIND_SHEET = 3.0
 #: Name of the tube in the structure.
 TUBE = "coax outside"
 
@@ -171,13 +174,13 @@ def common_mode(design: Design, need: Need, bands: tuple[Band, ...]) -> CommonMo
     A plain statement without cases where the coax does not hang on the axis; None where no length could be solved.
     """
     frequency, diameter = span_of(bands).centre, coax_diameter(need)
-    structure = design.structure()
-    if structure.ground == "perfect":
-        return _outside(frequency, diameter, "The coax runs behind the sheet, which keeps the antenna's field from it.")
+    structure, wave = design.structure(), SPEED_OF_LIGHT / frequency
+    edge = max((rho for surface in structure.surfaces for rho, _ in surface.profile), default=0.0)
+    if structure.ground == "perfect" or 2.0 * edge > BEHIND_SHEET * wave:
+        return _outside(frequency, diameter, _BEHIND)
     if not design.family.socketed:
         return _outside(frequency, diameter, _SIDEWAYS)
-    wave = SPEED_OF_LIGHT / frequency
-    wanted = directions(need, horizontal=design.plan.horizontal, directional=False)
+    wanted = directions(need, horizontal=design.plan.horizontal)
     tried: tuple[Choke | None, ...] = (None, *chokes(frequency))
     try:
         bare = _solved(
@@ -242,6 +245,8 @@ def _case(
     )
 
 
+#: What is said where a wide sheet stands between.
+_BEHIND = "The coax runs behind the sheet, which keeps the antenna's field from it."
 #: What is said where the coax leaves sideways.
 _SIDEWAYS = (
     "The coax leaves this antenna sideways, from the middle of two halves: its outside lies off the axis and is outside this "

@@ -8,15 +8,14 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from aerialwright.antennas import cover
-from aerialwright.antennas.family import Values
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eta0
-from aerialwright.base.errors import Caution
+from aerialwright.base.errors import AerialwrightError, Caution
 from aerialwright.base.printing import format_frequency, format_length
 from aerialwright.design.cover_effect import cover_cautions, cover_effect, plastic_assumption
 from aerialwright.design.model import Design, Directions, directions, grid, span_of
 from aerialwright.design.quick import QUICK, quick_impedance
-from aerialwright.design.records import BandFigures, ConnectorEffect, Dimension, Evaluation, Sensitivity
+from aerialwright.design.records import BandFigures, ConnectorEffect, Evaluation, Sensitivity
 from aerialwright.design.shelf_fit import fit_stock
 from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.sweep import EngineSettings, RawSweep
@@ -27,8 +26,9 @@ from aerialwright.lines.section import Section, behind, delivered_through
 from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import Solution, pattern_of, solve
+from aerialwright.structure.model import Structure
 
-__all__ = ["QUICK", "evaluate", "quick_impedance", "swr_band", "values_of", "wanted_gain", "worst_swr"]
+__all__ = ["QUICK", "evaluate", "quick_impedance", "swr_band", "wanted_gain", "worst_swr"]
 
 #: Errors a careful hand makes: a length by 1 mm, a bend by 5 degrees.
 CUT_ERROR, BEND_ERROR = 1e-3, 5.0
@@ -118,7 +118,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         load=after_connector, impedance=line.impedance, gamma=line.propagation(frequency), length=line.length
     )
     swr_receiver = np.asarray(swr_of_impedance(at_receiver, reference=need.receiver_impedance))
-    wanted = directions(need, horizontal=plan.horizontal, directional=False)
+    wanted = directions(need, horizontal=plan.horizontal)
     with single_thread():
         mean, least, efficiency = wanted_gain(raw, wanted, need.polarisation, frequency)
         span = span_of(bands)
@@ -146,6 +146,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         _figures(band, frequency, swr, swr_receiver, mean, least, realised, chain, efficiency)
         for band in (need.bands if bands == need.must_bands else bands)
     )
+    nominal = max(f.swr_worst for f in figures if any(f.band.label == band.label for band in bands))
     return Evaluation(
         key=plan.key,
         title=plan.title,
@@ -166,7 +167,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         half_power_band=_half_power(frequency, realised, bands),
         patterns=patterns,
         bands=figures,
-        sensitivities=_sensitivities(design, bands, reference) if sensitivities else (),
+        sensitivities=_sensitivities(design, bands, reference, nominal) if sensitivities else (),
         width=width,
         height=height,
         parts=sum(piece.quantity for piece in pieces if piece.shape != "part"),
@@ -175,7 +176,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         missing=stock.missing,
         first_guess=family.dimensions(plan, guess_values),
         first_guess_source=guess_source,
-        assumptions=_assumptions(design, line, reference, sections),
+        assumptions=_assumptions(design, structure, line, reference, sections),
         cautions=(*sweep.cautions, *cover_cautions(design, need, pipe), *_cautions(design, need, bands)),
         owned=design.owned,
         connector=_connector(design, sections, after_connector, reference),
@@ -245,8 +246,10 @@ def worst_swr(impedance: ComplexArray, reference: float) -> float:
     return float(np.max(np.asarray(swr_of_impedance(impedance, reference=reference))))
 
 
-def _sensitivities(design: Design, bands: tuple[Band, ...], reference: float) -> tuple[Sensitivity, ...]:
-    """What a cut error of 1 mm and a bend error of 5 degrees do, each dimension alone, on the quick mesh."""
+def _sensitivities(
+    design: Design, bands: tuple[Band, ...], reference: float, nominal: float
+) -> tuple[Sensitivity, ...]:
+    """What a cut error of 1 mm and a bend error of 5 degrees do, each alone; ``nominal`` is the worst SWR without them."""
     span = span_of(bands)
     at = np.unique(
         np.concatenate([np.geomspace(span.low, span.high, 7), [b for band in bands for b in (band.low, band.high)]])
@@ -260,23 +263,26 @@ def _sensitivities(design: Design, bands: tuple[Band, ...], reference: float) ->
         if parameter.key not in design.values:
             continue
         error = CUT_ERROR if parameter.kind == "length" else BEND_ERROR
-        changed: list[ComplexArray] = []
+        slip = error * parameter.slip
+        changed: list[tuple[float, ComplexArray]] = []
         for sign in (1.0, -1.0):
-            value = design.values[parameter.key] + sign * error
+            value = design.values[parameter.key] + sign * slip
             if not parameter.lowest <= value <= parameter.highest:
                 continue
             try:
-                changed.append(quick_impedance(design.with_values(**{parameter.key: value}), at))
-            except Exception as fault:  # a change that makes the metal overlap has no electrical answer
-                if type(fault).__module__ != "aerialwright.base.errors":
-                    raise
+                changed.append((sign, quick_impedance(design.with_values(**{parameter.key: value}), at)))
+            except AerialwrightError:
+                # A change that makes the metal overlap has no electrical answer.
+                continue
         if not changed:
             continue
-        worst = max(worst_swr(z, reference) for z in changed)
-        change = max(float(np.max(np.abs(z - base))) for z in changed)
+        # The quick mesh gives the change; the reported mesh the value it starts from.
+        worst = nominal + max(0.0, max(worst_swr(z, reference) for _, z in changed) - worst_swr(base, reference))
+        change = max(float(np.max(np.abs(z - base))) for _, z in changed)
+        sign, first = changed[0]
         out.append(
             Sensitivity(
-                parameter.key, parameter.label, error, parameter.kind, _shift(at, base, changed[0]), worst, change
+                parameter.key, parameter.label, error, parameter.kind, sign * _shift(at, base, first), worst, change
             )
         )
     return tuple(out)
@@ -290,11 +296,13 @@ def _shift(at: FloatArray, base: ComplexArray, changed: ComplexArray) -> float:
     return float(-np.real(np.sum(np.conj(slope) * (changed - base))) / weight) if weight > 0 else 0.0
 
 
-def _assumptions(design: Design, line: Line, reference: float, sections: tuple[Section, ...]) -> tuple[str, ...]:
+def _assumptions(
+    design: Design, structure: Structure, line: Line, reference: float, sections: tuple[Section, ...]
+) -> tuple[str, ...]:
     out = [
         "free space: no mast, no ground, no buildings near the antenna"
-        if design.family_key != "sheet-monopole"
-        else "the sheet is flat, conducting and much larger than a wavelength",
+        if structure.ground == "none"
+        else "the sheet is flat, conducting and endless: near the horizon a real one gives up to 6 dB less",
         "no current on the outside of the coax: a choke at the feed does its work",
         f"SWR at the antenna refers to {reference:.0f} ohm"
         + (f", the coax ({line.title}, {line.length:.3g} m)" if line.length > 0 else ""),
@@ -354,8 +362,3 @@ def _fan_cautions(design: Design, highest: float) -> list[Caution]:
                 )
             )
     return out
-
-
-def values_of(dimensions: tuple[Dimension, ...]) -> Values:
-    """Dimensions back as values."""
-    return {dimension.key: dimension.value for dimension in dimensions}

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aerialwright.antennas.catalogue import families
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.base.printing import format_angle, format_frequency, format_length, format_ratio
 from aerialwright.design.evaluate import quick_impedance, worst_swr
@@ -123,14 +124,8 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
     out: list[Question] = []
     top = proposals[0].members[0].evaluation
     lead = next(c for c in candidates if c.evaluation is top)
-    lengths = {
-        "ground-plane": "rod_length", "disc-ground-plane": "rod_length", "sheet-monopole": "rod_length",
-        "dipole": "total_length", "cage-dipole": "total_length", "bicone": "slant", "discone": "slant",
-    }  # fmt: skip
-    main = lengths.get(top.family)
-    if main is None:
-        main = next((p.key for p in lead.design.family.parameters if p.tuned and p.kind == "length"), None)
-    if main is not None:
+    main = lead.design.family.main_length
+    if main:
         built = lead.design.values[main]
         rule = next(d.value for d in top.first_guess if d.key == main)
         low, high = min(0.85 * built, 0.97 * rule), max(1.15 * built, 1.03 * rule)
@@ -140,53 +135,42 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
             Question("rule", f"Why does the rule-of-thumb {label} miss?", lead.design, main, values, lead.bands, reference, "swr",
                      (("rule of thumb", rule), ("built", built)))
         )  # fmt: skip
-    plane = _best(candidates, "ground-plane")
-    if plane is not None:
-        built = plane.design.values["radial_droop"]
-        out.append(
-            Question("droop", "Why do the radials droop?", plane.design, "radial_droop", tuple(float(v) for v in range(0, 80, 10)),
-                     plane.bands, reference, "impedance", (("built", built),))
-        )  # fmt: skip
-        out.append(
-            Question("radials", "How many radials does it need?", plane.design, "radial_count", (2.0, 3.0, 4.0, 6.0, 8.0),
-                     plane.bands, reference, "swr", (("built", plane.design.values["radial_count"]),))
-        )  # fmt: skip
-    for kind, key, words in (
-        ("discone", "disc_diameter", "What does a larger disc do?"),
-        ("discone", "slant", "What does a longer cone do?"),
-        ("cage-dipole", "cage_diameter", "What does a fatter cage do?"),
-        ("bicone", "cone_angle", "What does a wider cone do?"),
-    ):
-        found = _best(candidates, kind)
-        if found is None or (kind == top.family and key == main):
+    for kind in families():
+        found = lead if kind.key == top.family else _best(candidates, kind.key)
+        if found is None:
             continue
-        built = found.design.values[key]
-        low = 0.6
-        if key == "disc_diameter" and found.design.values.get("disc_spokes"):
-            low = max(low, (found.design.values["disc_hub_diameter"] + 0.01) / built)
-        design = found.design
-        out.append(
-            Question(
-                f"{kind}-{key}",
-                words,
-                design,
-                key,
-                _around(built, low, 1.4),
-                found.bands,
-                reference,
-                "swr",
-                (("built", built),),
-            )
-        )
-    wires = {"discone": "cone_wires", "cage-dipole": "wire_count", "bicone": "wire_count"}
-    found = lead if top.family in wires else _best(candidates, "discone")
-    if found is not None and found.design.values.get(wires.get(found.design.family_key, ""), 0) > 0:
-        key = wires[found.design.family_key]
-        out.append(
-            Question("wires", "How many wires does it need?", found.design, key, (3.0, 4.0, 6.0, 8.0, 12.0, 16.0), found.bands,
-                     reference, "swr", (("built", found.design.values[key]),))
-        )  # fmt: skip
-    return out
+        for key, words in kind.questions:
+            if kind.key == top.family and key == main:
+                continue
+            question = _question(found, key, words, reference)
+            if question is not None:
+                out.append(question)
+    return out[:MOST_CURVES]
+
+
+#: Enough to look at.
+MOST_CURVES = 10
+#: What a count is tried at.
+COUNTS = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0)
+
+
+def _question(found: Candidate, key: str, words: str, reference: float) -> Question | None:
+    """The curve of one dimension of one antenna; None where the dimension is not in play."""
+    design = found.design
+    parameter = design.family.parameter(key)
+    built = design.values.get(key, 0.0)
+    shows = "swr"
+    if parameter.kind == "count":
+        if built < 1:
+            return None
+        values = tuple(v for v in COUNTS if parameter.lowest <= v <= parameter.highest)
+    elif key.endswith("droop"):
+        # A droop is read as the impedance it gives.
+        values, shows = tuple(float(v) for v in range(0, 80, 10)), "impedance"
+    else:
+        values = _around(built, 0.6, 1.4)
+    name = f"{design.family_key}-{key}"
+    return Question(name, words, design, key, values, found.bands, reference, shows, (("built", built),))
 
 
 def _best(candidates: list[Candidate], kind: str) -> Candidate | None:

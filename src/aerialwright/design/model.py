@@ -82,7 +82,7 @@ class Directions:
     weight: FloatArray
 
 
-def directions(need: Need, *, horizontal: bool, directional: bool) -> Directions:
+def directions(need: Need, *, horizontal: bool) -> Directions:
     """Directions a need wants, as the antenna would be turned by its owner.
 
     A level antenna has its best side toward a sector; everything else is the same all round.
@@ -97,7 +97,7 @@ def directions(need: Need, *, horizontal: bool, directional: bool) -> Directions
         elevation = np.linspace(low, max(high, low + 1e-6), 5)
     theta = 0.5 * math.pi - elevation
     weight = np.full(len(theta), 1.0 / len(theta))
-    if far.kind == "sector" and (horizontal or directional):
+    if far.kind == "sector" and horizontal:
         half = math.radians(0.5 * min(far.width, 360.0))
         phi = 0.5 * math.pi + np.linspace(-half, half, 5)
     elif horizontal:

@@ -126,8 +126,7 @@ def tune(
     )
     chosen = design.with_values(**dict(zip(keys, best[1].tolist(), strict=True)))
     rounded = _marked(design, chosen, keys, limits, shorten_only)
-    if "disc_hub_diameter" in rounded and rounded.get("disc_spokes", 1) == 0:
-        rounded["disc_hub_diameter"] = rounded["disc_diameter"]
+    rounded = family.settled(rounded)
     final = Design(design.family_key, plan, rounded, design.owned)
     try:
         z = quick_impedance(final, frequency)

@@ -25,8 +25,8 @@ FAST = {"reassoc", "contract", "arcp", "nsz"}
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def elliptic_k_e(m1: float) -> tuple[float, float]:
     """Complete elliptic integrals K and E of parameter m = 1 - m1, for 0 < m1 <= 1."""
-    if m1 > 0.9:
-        # The power series [Abramowitz and Stegun 17.3.11, 17.3.12] to m^6: 1e-8 at m = 0.1.
+    if m1 > 0.97:
+        # The power series [Abramowitz and Stegun 17.3.11, 17.3.12] to m^6: 1e-12 at m = 0.03.
         m = 1.0 - m1
         k = 1.0 + m * (
             0.25

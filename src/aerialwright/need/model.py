@@ -75,11 +75,13 @@ class StockItem:
 @dataclass(frozen=True)
 class Site:
     """Where it will hang: ``height`` of the antenna above ground or sea [m]; ``noise`` is one of the ITU-R
-    P.372 classes ``"city"``, ``"residential"``, ``"rural"``, ``"quiet rural"``; free text for the rest."""
+    P.372 classes ``"city"``, ``"residential"``, ``"rural"``, ``"quiet rural"``;
+    ``metal_sheet`` [m] is the smaller side of a flat metal roof it can stand on, 0 without one; free text for the rest."""
 
     description: str = ""
     height: float = 5.0
     noise: str = "residential"
+    metal_sheet: float = 0.0
     nearby: tuple[str, ...] = ()
 
 
@@ -92,6 +94,18 @@ class Limits:
     tools: tuple[str, ...] = ()
     worst_swr: float = 2.5
     most_parts: int | None = None
+
+
+class Given(float):
+    """A number from a file that remembers what it was written as: ``kind`` is length, angle, count or empty."""
+
+    kind: str
+
+    def __new__(cls, value: float, kind: str = "") -> Given:
+        """``value`` in SI, with its kind."""
+        self = super().__new__(cls, value)
+        self.kind = kind
+        return self
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError, QuantityError
 from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
 from aerialwright.need.check import check_need
-from aerialwright.need.model import Band, Cover, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
+from aerialwright.need.model import Band, Cover, FarEnd, FeedLine, Given, Limits, Need, OwnedAntenna, Site, StockItem
 from aerialwright.project.schema import (
     Angle,
     Decibel,
@@ -51,9 +51,10 @@ def _dimension(value: object) -> float:
             raise PydanticCustomError(
                 "quantity", "{what}", {"what": f"{str(value)[:20]} is no count", "mend": "check it"}
             )
-        return float(value)
+        return Given(float(value), "count")
     try:
-        return parse_quantity(value, _dimension_kind(value))
+        kind = _dimension_kind(value)
+        return Given(parse_quantity(value, kind), kind)
     except QuantityError as error:
         mend = f"{error.mend}; angles like '60 deg', counts without unit"
         raise PydanticCustomError("quantity", "{what}", {"what": error.what, "mend": mend}) from None
@@ -97,6 +98,7 @@ class _Site(Table):
     description: Prose = ""
     height: LengthOrZero = 5.0
     noise: Word = "residential"
+    metal_sheet: LengthOrZero = 0.0
     nearby: list[Prose] = Field(default=[], max_length=100)
 
 
@@ -281,6 +283,8 @@ def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = Non
         "noise": need.site.noise,
         "nearby": list(need.site.nearby),
     }
+    if need.site.metal_sheet:
+        document["site"]["metal_sheet"] = exact_text(need.site.metal_sheet, "length", unit="m")
     document["limits"] = {
         "largest_size": exact_text(need.limits.largest_size, "length"),
         "tools": list(need.limits.tools),

@@ -314,7 +314,7 @@ def safety(comparison: Comparison) -> list[Precaution]:
             "with an approved set."))  # fmt: skip
     for caution in comparison.cautions:
         if caution.level == "safety":
-            lines.append(Precaution("Here", ": ".join(part for part in (caution.text, caution.remedy) if part)))
+            lines.append(Precaution("Here", " ".join(part for part in (caution.text, caution.remedy) if part)))
     lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
                             "anything on this sheet."))  # fmt: skip
     return lines
