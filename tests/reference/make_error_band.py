@@ -86,7 +86,7 @@ def _plans(kind: Family, random: Random, span: Span, *, polarisation: str = "ver
     for shelf in (stock, (*stock[:2], stock[3])):
         need = Need(
             title="random", question="", bands=(Band("band", span.low, span.high),), far_end=FarEnd(),
-            polarisation=polarisation, feed_lines=(FeedLine("RG-58", 10.0, 50.0),), site=Site("metal roof of a barn"),
+            polarisation=polarisation, feed_lines=(FeedLine("RG-58", 10.0, 50.0),), site=Site("metal roof of a barn", metal_sheet=1000.0),
             limits=Limits(largest_size=30.0, worst_swr=3.0), connectors=(socket,), stock=shelf,
         )  # fmt: skip
         for plan in kind.plans(need, Shelf(need), span):
