@@ -24,7 +24,7 @@ from aerialwright.need.model import Band, Limits, StockItem
 from aerialwright.solution.solve import solve
 from aerialwright.structure.model import ApertureFeed, Mesh, Rod, RodFeed, Structure, Surface
 
-LONGEST = 5.0
+LONGEST = 60.0
 SHELF = (RODS, TUBE, SHEET, CLOTH)
 ROOF = "metal roof"
 KEYS = [kind.key for kind in families()]
