@@ -187,14 +187,26 @@ def test_power_balance(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_matrix_is_symmetric(kind: str) -> None:
-    """Reciprocity of the medium: Z_ab = Z_ba. In mode 1 nothing in the program enforces it: straight arms have a mirror plane, which
-    makes the matrix of phase -phi that of phase +phi."""
+    """Reciprocity of the medium: Z_ab = Z_ba. The program computes one half and mirrors it; here both halves are computed, each with
+    its own outer and inner rule, by assembling as for mode 1, which mirrors nothing. Without copies the phase of mode 1 is one;
+    with copies only the turnstile, which is mode 1 in truth, can be asked: its straight arms have a mirror plane."""
     system, _, _ = run(KINDS[kind])
-    matrix = system.matrix(c) + system.loss_matrix(c)
+    if system.geometry.mode == 0 and system.geometry.order > 1:
+        pytest.skip("copies: one half is the other's mirror image by the orbit's own symmetry")
+    k = 2 * math.pi
+    static = np.zeros((system.mesh.unknowns,) * 2, dtype=np.complex128)
+    rest = np.zeros_like(static)
+    system.geometry.mode, kept = 1, system.geometry.mode
+    try:
+        for part, out in ((0, static), (1, rest)):
+            system._assemble(out, out, cv=1j * k, cs=1 / (1j * k), part=part, k=k)
+    finally:
+        system.geometry.mode = kept
+    matrix = static + rest
     scale = np.sqrt(np.abs(np.outer(np.diag(matrix), np.diag(matrix))))
     worst = float(np.max(np.abs(matrix - matrix.T) / scale))
     print(kind, "asymmetry", worst)
-    assert worst < (1e-3 if system.geometry.mode else 1e-9)
+    assert 0 < worst < 2e-3
 
 
 def mean_current(system: System, solved: Solved, name: str, low: float, high: float) -> complex:

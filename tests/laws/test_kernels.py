@@ -451,8 +451,8 @@ def test_basis_functions_join() -> None:
     first, _ = system._at(every, np.zeros(len(every)))
     last, _ = system._at(every, np.ones(len(every)))
     for point in np.unique(np.round(np.concatenate([mesh.start, mesh.end]), 9), axis=0):
-        out = sum(first[[e]].toarray()[0] for e in every if np.allclose(mesh.start[e], point, atol=1e-8))
-        into = sum(last[[e]].toarray()[0] for e in every if np.allclose(mesh.end[e], point, atol=1e-8))
+        out = sum(first[e] for e in every if np.allclose(mesh.start[e], point, atol=1e-8))
+        into = sum(last[e] for e in every if np.allclose(mesh.end[e], point, atol=1e-8))
         if point[0] > 1e-9:
             assert np.allclose(out, into, atol=1e-12)
 

@@ -215,6 +215,8 @@ def test_sensitivities_agree_with_a_new_solve(which: str, request: pytest.Fixtur
 def test_a_sensitivity_counts_the_worse_of_both_errors(dipole: Found, off: float) -> None:
     """A dipole cut too short suffers from a millimetre less, one too long from a millimetre more."""
     need, tuned, _ = dipole
+    # A generous limit: what misses by far is not looked at closer.
+    need = dataclasses.replace(need, limits=dataclasses.replace(need.limits, worst_swr=10.0))
     design = tuned.with_values(total_length=tuned.values["total_length"] + off)
     e = evaluate(design, need, need.must_bands)
     band = need.must_bands[0]

@@ -30,6 +30,8 @@ from aerialwright.structure.model import Structure
 
 __all__ = ["QUICK", "evaluate", "quick_impedance", "swr_band", "wanted_gain", "worst_swr"]
 
+#: An antenna whose worst SWR is this many times the limit is not looked at closer.
+MISSES_BY_FAR = 1.5
 #: Errors a careful hand makes: a length by 1 mm, a bend by 5 degrees.
 CUT_ERROR, BEND_ERROR = 1e-3, 5.0
 
@@ -146,7 +148,9 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         _figures(band, frequency, swr, swr_receiver, mean, least, realised, chain, efficiency)
         for band in (need.bands if bands == need.must_bands else bands)
     )
+    # What a slip does to an antenna that misses by far helps nobody.
     nominal = max(f.swr_worst for f in figures if any(f.band.label == band.label for band in bands))
+    worth_it = sensitivities and nominal <= MISSES_BY_FAR * need.limits.worst_swr
     return Evaluation(
         key=plan.key,
         title=plan.title,
@@ -167,7 +171,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         half_power_band=_half_power(frequency, realised, bands),
         patterns=patterns,
         bands=figures,
-        sensitivities=_sensitivities(design, bands, reference, nominal) if sensitivities else (),
+        sensitivities=_sensitivities(design, bands, reference, nominal) if worth_it else (),
         width=width,
         height=height,
         parts=sum(piece.quantity for piece in pieces if piece.shape != "part"),

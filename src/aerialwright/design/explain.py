@@ -135,11 +135,13 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
             Question("rule", f"Why does the rule-of-thumb {label} miss?", lead.design, main, values, lead.bands, reference, "swr",
                      (("rule of thumb", rule), ("built", built)))
         )  # fmt: skip
-    for kind in families():
-        found = lead if kind.key == top.family else _best(candidates, kind.key)
-        if found is None:
-            continue
-        for key, words in kind.questions:
+    # The first question of every family before the second of any.
+    for depth in range(max(len(kind.questions) for kind in families())):
+        for kind in families():
+            found = lead if kind.key == top.family else _best(candidates, kind.key)
+            if found is None or depth >= len(kind.questions):
+                continue
+            key, words = kind.questions[depth]
             if kind.key == top.family and key == main:
                 continue
             question = _question(found, key, words, reference)
@@ -149,7 +151,7 @@ def questions_for(need: Need, candidates: list[Candidate], proposals: tuple[Prop
 
 
 #: Enough to look at.
-MOST_CURVES = 10
+MOST_CURVES = 8
 #: What a count is tried at.
 COUNTS = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0)
 

@@ -34,6 +34,51 @@ def _matches(piece: Piece, item: StockItem) -> bool:
     return item.kind == piece.shape
 
 
+@dataclass
+class Blank:
+    """A rectangle left of a sheet, or a whole round sheet (``round``): sides or diameter [m]."""
+
+    long: float
+    wide: float
+    round: bool = False
+
+
+def _sheets(item: StockItem) -> list[Blank]:
+    """The blanks of an item of sheet or mesh."""
+    wide = item.width or item.diameter or 0.0
+    long = item.length or item.width or item.diameter or 0.0
+    whole = item.width is None and item.diameter is not None
+    return [Blank(long, wide, whole) for _ in range(min(item.quantity, 1000))]
+
+
+def _cut_from(blanks: list[Blank], long: float, wide: float) -> bool:
+    """Take a ``long`` by ``wide`` piece from the first blank that holds it; what is left stays as two rectangles.
+
+    A disc (equal sides) may use all of a round sheet; smaller pieces come out of the square inside it. Cuts go from edge to edge.
+    """
+    slack = 1e-9
+    for number, blank in enumerate(blanks):
+        if blank.round:
+            square = blank.long / 2**0.5
+            if max(long, wide) <= square + slack:
+                # Small pieces come out of the square inside the round.
+                blanks[number] = blank = Blank(square, square)
+            elif (
+                abs(long - wide) < slack and long <= blank.long + slack
+            ) or long**2 + wide**2 <= blank.long**2 + slack:
+                del blanks[number]
+                return True
+            else:
+                continue
+        for a, b in ((long, wide), (wide, long)):
+            if a <= blank.long + slack and b <= blank.wide + slack:
+                del blanks[number]
+                rest = (Blank(blank.long - a, blank.wide), Blank(a, blank.wide - b))
+                blanks += [part for part in rest if part.long > SAW_KERF and part.wide > SAW_KERF]
+                return True
+    return False
+
+
 def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockFit:
     """Share the shelf out among the pieces."""
     missing: list[str] = []
@@ -42,8 +87,7 @@ def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockF
         for index, item in enumerate(stock)
         if item.kind in ("rod", "tube", "wire", "pipe") and item.length
     }
-    flat = {index: item.quantity for index, item in enumerate(stock) if item.kind in ("sheet", "mesh")}
-    used: dict[int, float] = {}
+    flat = {index: _sheets(item) for index, item in enumerate(stock) if item.kind in ("sheet", "mesh")}
     named: dict[str, str] = {}
     order = sorted(pieces, key=lambda piece: -(piece.cut_length or 0.0))
     for piece in order:
@@ -51,7 +95,7 @@ def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockF
             continue
         short = 0
         for _ in range(piece.quantity):
-            if not _take(piece, stock, left, flat, used, named):
+            if not _take(piece, stock, left, flat, named):
                 short += 1
         if short:
             size = "" if piece.diameter is None else f" {format_length(piece.diameter)}"
@@ -65,8 +109,7 @@ def _take(
     piece: Piece,
     stock: tuple[StockItem, ...],
     left: dict[int, list[float]],
-    flat: dict[int, int],
-    used: dict[int, float],
+    flat: dict[int, list[Blank]],
     named: dict[str, str],
 ) -> bool:
     need = (piece.cut_length or 0.0) + SAW_KERF
@@ -81,14 +124,8 @@ def _take(
                     named[piece.name] = label
                     return True
         elif index in flat:
-            sides = sorted((item.width or item.diameter or 0.0, item.length or item.width or item.diameter or 0.0))
-            wanted = sorted((piece.cut_length or 0.0, piece.width or piece.cut_length or 0.0))
-            if sides[0] + 1e-9 < wanted[0] or sides[1] + 1e-9 < wanted[1]:
-                continue
-            whole = sides[0] * sides[1]
-            area = wanted[0] * wanted[1]
-            if used.get(index, 0.0) + area <= whole * item.quantity + 1e-9:
-                used[index] = used.get(index, 0.0) + area
+            long, wide = piece.cut_length or 0.0, piece.width or piece.cut_length or 0.0
+            if _cut_from(flat[index], long, wide):
                 named[piece.name] = label
                 return True
     return False

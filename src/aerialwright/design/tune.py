@@ -43,7 +43,7 @@ def tune(
     limits: Limits,
     wishes: tuple[Band, ...] = (),
     shorten_only: bool = False,
-    most_evaluations: int = 50,
+    most_evaluations: int = 42,
     cancelled: Callable[[], None] | None = None,
 ) -> Tuned:
     """Move the tuned dimensions so that the reflection over the bands is low, worst frequencies first, then round.
@@ -81,7 +81,8 @@ def tune(
     frequency = tuning_frequencies(bands)
     weight = np.ones(len(frequency))
     if wishes:
-        extra = tuning_frequencies(wishes)
+        # A wish weighs little: its edges are enough.
+        extra = np.unique(np.array([edge for band in wishes for edge in (band.low, band.high)]))
         frequency = np.concatenate([frequency, extra])
         weight = np.concatenate([weight, np.full(len(extra), WISH_WEIGHT)])
     allowed = (limits.worst_swr - 1.0) / (limits.worst_swr + 1.0)

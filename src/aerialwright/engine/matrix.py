@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,6 +48,8 @@ class Solved:
     condition: float
 
 
+#: Values of every unknown at points: full for small systems, sparse for large ones.
+Table: TypeAlias = FloatArray | csr_array
 #: Below this reciprocal condition number half of the digits are gone.
 LOWEST_RCOND = 1e-11
 #: A rod thicker than this part of a wavelength (radius) carries current round it that the model leaves out.
@@ -124,11 +128,23 @@ class System:
         self._losses()
         self._load_points()
 
-    def _at(self, element: NDArray[np.int64], fraction: FloatArray) -> tuple[csr_array, csr_array]:
-        """Current and its slope d/ds of every unknown (points, unknowns) at fractions 0..1 of elements, sparse."""
+    def _at(self, element: NDArray[np.int64], fraction: FloatArray) -> tuple[Table, Table]:
+        """Current and its slope d/ds of every unknown (points, unknowns) at fractions 0..1 of elements; sparse if large."""
         mesh = self.mesh
         value, slope = shapes(fraction)
         slope = slope / mesh.length[element][:, None]
+        if mesh.unknowns <= STORE_STATIC:
+            # Small: a full table costs less than the bookkeeping of a sparse one.
+            full = np.zeros((2, len(element), mesh.unknowns))
+            for local in range(WIDTH):
+                index = element * WIDTH + local
+                low, high = mesh.first[index], mesh.first[index + 1]
+                for step in range(int((high - low).max(initial=0))):
+                    has = np.flatnonzero(low + step < high)
+                    at = low[has] + step
+                    full[0, has, mesh.unknown[at]] += value[has, local] * mesh.sign[at]
+                    full[1, has, mesh.unknown[at]] += slope[has, local] * mesh.sign[at]
+            return full[0], full[1]
         rows, columns, values, slopes = [], [], [], []
         for local in range(WIDTH):
             index = element * WIDTH + local
@@ -208,13 +224,16 @@ class System:
         return plastic(self.mesh, self.geometry)
 
     @staticmethod
-    def _gram(value: csr_array, weight: ComplexArray | FloatArray) -> coo_array | None:
+    def _gram(value: Table, weight: ComplexArray | FloatArray) -> coo_array | None:
         """Sum over points of weight * f_a f_b, sparse (unknowns, unknowns); None if all weights are zero."""
         used = np.flatnonzero(weight)
         if not len(used):
             return None
         part = value[used]
-        found = (part.T @ (diags_array(weight[used]) @ part)).tocoo()
+        if isinstance(part, np.ndarray):
+            found = coo_array((part.T * weight[used]) @ part)
+        else:
+            found = (part.T @ (diags_array(weight[used]) @ part)).tocoo()
         found.sum_duplicates()
         return found
 
@@ -273,7 +292,11 @@ class System:
         self.frames = feeds.local_points(
             aperture, point, tangent, ring, own, self.geometry.order, self.geometry.mode, self.geometry.ground
         )
-        self.excitation_tested = (diags_array(weight) @ self._at(element, fraction)[0]).T.tocsr()
+        tested, _ = self._at(element, fraction)
+        if isinstance(tested, np.ndarray):
+            self.excitation_tested: Table = tested.T * weight
+        else:
+            self.excitation_tested = (diags_array(weight) @ tested).T.tocsr()
         self.excitation_count = len(element)
         self.static_field = feeds.excitation(0.0, True, aperture, self.frames, self.excitation_count)
         # Weights of the current across the gap: w_a = int f_a e ds, along the sense of the feed.
@@ -312,8 +335,15 @@ class System:
 
     def loss_matrix(self, frequency: float) -> csr_array:
         """Metal, mesh and loads, sparse (unknowns, unknowns) [ohm]."""
+        parts = list(self._loss_parts(frequency))
         size = (self.mesh.unknowns, self.mesh.unknowns)
-        total = csr_array(size, dtype=np.complex128)
+        if not parts:
+            return csr_array(size, dtype=np.complex128)
+        rows, columns, values = (np.concatenate([part[i] for part in parts]) for i in range(3))
+        return csr_array((values, (rows, columns)), shape=size)
+
+    def _loss_parts(self, frequency: float) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], ComplexArray]]:
+        """(row, column, value [ohm]) of each metal, mesh and load; no place twice within one part."""
         for loss, matrix in self.loss_groups:
             if matrix is None:
                 continue
@@ -332,10 +362,11 @@ class System:
                 z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
             elif loss.metal is not None:
                 z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
-            total = total + z * matrix
+            yield matrix.row, matrix.col, z * matrix.data
         for load, copies, row in self.load_rows:
-            total = total + load.impedance(frequency) / copies * csr_array(np.outer(row, row))
-        return csr_array(total)
+            at = np.flatnonzero(row)
+            values = np.asarray(load.impedance(frequency) / copies * np.outer(row[at], row[at]), dtype=np.complex128)
+            yield np.repeat(at, len(at)), np.tile(at, len(at)), values.ravel()
 
     def matrix(self, frequency: float) -> ComplexArray:
         """Galerkin matrix (unknowns, unknowns) [ohm] with everything in it."""
@@ -352,9 +383,8 @@ class System:
             add_transpose(out)
         if self.coatings is not None:
             out[self.coatings.row, self.coatings.col] += cs * self.coatings.at(k)
-        loss = self.loss_matrix(frequency).tocoo()
-        loss.sum_duplicates()
-        out[loss.row, loss.col] += loss.data
+        for rows, columns, values in self._loss_parts(frequency):
+            out[rows, columns] += values
         return out
 
     def excitation(self, frequency: float) -> ComplexArray:
