@@ -328,3 +328,10 @@ def test_rods_side_by_side_do_not_point_at_each_other() -> None:
         Rod("sleeve", ((1.012, 0.0, -0.25), (1.012, 0.0, 0.25)), 0.003),
     )
     solve(Structure("x", rods, (), RodFeed("fed", 0.5, 0.01)), np.array([145 * MHZ]), check=False)
+
+
+def test_a_feed_at_the_end_of_one_of_two_rods_is_refused() -> None:
+    """Two rods with air between and a feed at the foot of one: how people write a dipole, and nothing for current to cross."""
+    rods = (Rod("up", ((0, 0, 0.005), (0, 0, 0.5)), 0.0015), Rod("down", ((0, 0, -0.005), (0, 0, -0.5)), 0.0015))
+    with pytest.raises(StructureError, match="meets nothing"):
+        solve(Structure("x", rods, (), RodFeed("up", 0.0, 0.01)), np.array([145 * MHZ]), check=False)

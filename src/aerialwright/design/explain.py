@@ -172,6 +172,7 @@ def _question(found: Candidate, key: str, words: str, reference: float) -> Quest
     else:
         values = _around(built, 0.6, 1.4)
     name = f"{design.family_key}-{key}"
+    words = f"{words} Here: {found.evaluation.title}."
     return Question(name, words, design, key, values, found.bands, reference, shows, (("built", built),))
 
 

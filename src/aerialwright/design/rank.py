@@ -186,7 +186,7 @@ def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
                 rank=index + 1,
                 serves=not proposal.why_not,
                 verdict=_verdict(need, proposal, index, best_signal),
-                reasons=_reasons(need, proposal, other, index),
+                reasons=_reasons(need, proposal, other, index) + (_near_misses(need, ordered) if index == 0 else ()),
                 gives_up=_gives_up(proposal, other) if proposal is not other else (),
             )
         )
@@ -238,7 +238,42 @@ def _reasons(need: Need, p: Proposal, other: Proposal, index: int) -> tuple[str,
     else:
         missing = [line for m in p.members for line in m.evaluation.missing]
         out.append("To buy: " + "; ".join(missing) + ".")
+    if index == 0 and need.connectors:
+        bare = [m.evaluation for m in p.members if not any("socket" in piece.name for piece in m.evaluation.pieces)]
+        if bare and not bare[0].owned:
+            out.append(
+                f"The coax joins the two halves of the {bare[0].title} directly: the {need.connectors[0]} socket asked for is not "
+                "part of it. Count a choke at the feed with it."
+            )
     return tuple(out)
+
+
+#: SWR this many times the limit still counts as a near miss.
+NEAR_MISS = 1.3
+
+
+def _near_misses(need: Need, ordered: list[Proposal]) -> tuple[str, ...]:
+    """Simpler candidates on the shelf that miss the SWR limit by little: what the limit costs."""
+    first = ordered[0]
+    out = []
+    for p in ordered[1:]:
+        over = worst(p).swr_worst
+        simple = len(p.members) == 1 and p.stock_suffices and p.parts + p.joints < first.parts + first.joints
+        if (
+            len(p.why_not) == 0
+            or not simple
+            or over > NEAR_MISS * need.limits.worst_swr
+            or largest(p) > need.limits.largest_size
+        ):
+            continue
+        gap = signal(first) - signal(p)
+        heard = f"is heard {format_decibel(gap, digits=1)} less" if gap > 0.05 else "is heard as well"
+        out.append(
+            f"The {p.title} misses the limit by little, SWR {format_ratio(over)} against {format_ratio(need.limits.worst_swr)}: "
+            f"it {heard}, takes {p.parts} cut pieces and {p.joints} joints, and its metal is on the shelf. "
+            "If that will do, raise worst_swr."
+        )
+    return tuple(out[:1])
 
 
 def _decided(p: Proposal, other: Proposal, limit: float) -> str:

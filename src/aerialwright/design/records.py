@@ -29,7 +29,7 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """What an error in one dimension does: change of the frequency of lowest SWR [Hz], worst SWR over
+    """What an error in one dimension does: shift of the impedance curve along frequency [Hz] (least squares), worst SWR over
     the must-bands with the error either way, and the worst change of impedance [ohm].
     ``error`` in SI (m or degree)."""
 

@@ -112,6 +112,12 @@ def _ring_feed(
     if not as_tubes or rod not in axis_rods:
         return None, feed
     foot, tip = rod.points[0][2], rod.points[-1][2]
+    if feed.distance < JOIN_TOLERANCE and not (structure.ground == "perfect" and abs(foot) < JOIN_TOLERANCE):
+        raise fault(
+            "the feed is at a rod end that meets nothing",
+            "feed distance",
+            "feed inside a rod that runs through the gap, or write the gap of two rods as kind 'aperture'",
+        )
     low = feed.distance - (0.0 if feed.distance < JOIN_TOLERANCE else 0.5 * feed.width)
     high = feed.distance + 0.5 * feed.width
     if low < -JOIN_TOLERANCE or high > abs(tip - foot) - JOIN_TOLERANCE:

@@ -65,6 +65,9 @@ def render_answer_text(comparison: Comparison) -> str:
         lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]
     if best.gives_up:
         lines += ["With the recommendation you give up:", *(_paragraph(text, "- ") for text in best.gives_up)]
+    missing = [text for member in best.members for text in member.evaluation.missing]
+    if missing:
+        lines += ["", "TO BUY (metal that the shelf does not hold)", *(_paragraph(text, "- ") for text in missing)]
     lines += ["", "SAFETY"]
     lines += [_paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
     lines += ["", _one_line(f"aerialwright {comparison.version}")]

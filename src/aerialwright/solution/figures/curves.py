@@ -123,7 +123,7 @@ def sensitivity_bars(
     )  # fmt: skip
     with drawing.group(font_size=SMALL, fill=colour("quiet")):
         drawing.text((left - 6.0, 11.0), "dimension, error made", text_anchor="end")
-        drawing.text((left, 11.0), "moves the best frequency by")
+        drawing.text((left, 11.0), "moves the impedance curve by")
     for k, item in enumerate(ordered):
         y = top + pitch * k
         size = (right - left) * abs(item.frequency_shift) / reach
