@@ -17,8 +17,8 @@ from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_fo
 
 from aerialwright.antennas.catalogue import families
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.design.evaluate import quick_impedance
 from aerialwright.design.model import Design
+from aerialwright.design.quick import quick_impedance
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Limits, StockItem
 from aerialwright.solution.solve import solve

@@ -10,24 +10,20 @@ own error. The bare rod is solved on the same lines, and the shift of the resona
 
 from __future__ import annotations
 
-import datetime
 import hashlib
 import json
-import platform
 import sys
 import time
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
 from axisymmetric_fem import INTERFACE, SLIT, Problem, Region, Segment, coaxial_field
-from make_reference import ORDER, Case, monopole_on_plane, region
+from make_reference import ORDER, Case, monopole_on_plane, region, write_table
 from scipy.constants import c
 from scipy.interpolate import CubicSpline
 
-from aerialwright.base.atomic import write_text_atomic
 from aerialwright.structure.model import Coating
 
 STORED = Path(__file__).with_name("plastic_reference.json")
@@ -225,16 +221,12 @@ def main(names: list[str]) -> None:
         stored["cases"][case.name] = found = record(case)
         print(f"{case.name}: {found['shift']}, {time.perf_counter() - started:.1f} s", file=sys.stderr)
         kept = {case.name: stored["cases"][case.name] for case in CASES if case.name in stored["cases"]}
-        stored = {
-            "what": "impedance [ohm] at the mouth, bare and with the plastic; shift of the resonance, relative; "
+        write_table(
+            STORED,
+            "impedance [ohm] at the mouth, bare and with the plastic; shift of the resonance, relative; "
             "own_error: relative difference of the two meshes and layers, shift_own_error: the same, absolute",
-            "made with": {name: version(name) for name in ("scikit-fem", "scipy", "numpy")}
-            | {"python": platform.python_version()},
-            "made on": datetime.date.today().isoformat(),
-            "order": ORDER,
-            "cases": kept,
-        }
-        write_text_atomic(STORED, json.dumps(stored, indent=1) + "\n")
+            kept,
+        )
 
 
 if __name__ == "__main__":

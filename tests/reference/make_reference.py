@@ -341,6 +341,19 @@ def _record(case: Case, line: bool) -> dict[str, object]:
     }
 
 
+def write_table(path: Path, what: str, cases: dict[str, object]) -> None:
+    """A reference table with what made it and when."""
+    table = {
+        "what": what,
+        "made with": {name: version(name) for name in ("scikit-fem", "scipy", "numpy")}
+        | {"python": platform.python_version()},
+        "made on": datetime.date.today().isoformat(),
+        "order": ORDER,
+        "cases": cases,
+    }
+    write_text_atomic(path, json.dumps(table, indent=1) + "\n")
+
+
 def main(names: list[str]) -> None:
     """Solve the named cases (all, if none is named) and write them into the stored table."""
     stored = json.loads(STORED.read_text("utf-8")) if STORED.exists() else {"cases": {}}
@@ -353,15 +366,9 @@ def main(names: list[str]) -> None:
         stored["cases"][case.name] = record
         print(f"{case.name}: {time.perf_counter() - started:.1f} s", file=sys.stderr)
     kept = {case.name: stored["cases"][case.name] for case in CASES if case.name in stored["cases"]}
-    stored = {
-        "what": "impedance [ohm] at the aperture; own_error: relative difference of the two meshes and layers",
-        "made with": {name: version(name) for name in ("scikit-fem", "scipy", "numpy")}
-        | {"python": platform.python_version()},
-        "made on": datetime.date.today().isoformat(),
-        "order": ORDER,
-        "cases": kept,
-    }
-    write_text_atomic(STORED, json.dumps(stored, indent=1) + "\n")
+    write_table(
+        STORED, "impedance [ohm] at the aperture; own_error: relative difference of the two meshes and layers", kept
+    )
 
 
 if __name__ == "__main__":

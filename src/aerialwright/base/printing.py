@@ -122,6 +122,13 @@ def format_angle(value: float, *, digits: int = 1) -> str:
     return f"{_trim(value, digits)}°" if math.isfinite(value) else UNKNOWN
 
 
+def format_dimension(value: float, kind: str, *, angle_digits: int = 1) -> str:
+    """A build dimension by its kind: ``length`` [m], ``angle`` [degree] or ``count``."""
+    if kind == "length":
+        return format_length(value)
+    return format_angle(value, digits=angle_digits) if kind == "angle" else f"{value:.0f}"
+
+
 def format_decibel(value: float, *, digits: int = 2, unit: str = "dB", sign: bool = False) -> str:
     """Level ``value`` in ``unit`` (dB, dBi, dBm): '-3.01 dB'; ``sign`` prints the plus as well."""
     if math.isnan(value):

@@ -14,13 +14,13 @@ from aerialwright.antennas.catalogue import families, family
 from aerialwright.antennas.cover import with_cover
 from aerialwright.antennas.family import Plan, Shelf, with_diameters
 from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError, NeedError
-from aerialwright.base.printing import format_angle, format_length
+from aerialwright.base.printing import format_dimension, format_length
 from aerialwright.design.common_mode import common_mode
 from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import Comparison, Dimension, Evaluation, Proposal
+from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Given, Need, OwnedAntenna, StockItem
 
@@ -208,7 +208,7 @@ def _work_on_owned(before_need: Need, before: Design, after: Design, found: Eval
     assumed = [d for d in found.dimensions if d.key not in given]
     cautions = found.cautions
     if assumed:
-        listed = ", ".join(f"{d.label} {_shown(d)}" for d in assumed)
+        listed = ", ".join(f"{d.label} {format_dimension(d.value, d.kind)}" for d in assumed)
         cautions = (
             *cautions,
             Caution("caution", f"not given and assumed: {listed}", "measure them and add them to the need"),
@@ -216,12 +216,6 @@ def _work_on_owned(before_need: Need, before: Design, after: Design, found: Eval
     return replace(
         found, parts=sum(p.quantity for p in cuts), joints=0, stock_suffices=True, missing=(), cautions=cautions
     )
-
-
-def _shown(dimension: Dimension) -> str:
-    if dimension.kind == "length":
-        return format_length(dimension.value)
-    return format_angle(dimension.value) if dimension.kind == "angle" else f"{dimension.value:.0f}"
 
 
 def choose(

@@ -14,7 +14,7 @@ from aerialwright.base.errors import AerialwrightError, Caution
 from aerialwright.base.printing import format_frequency, format_length
 from aerialwright.design.cover_effect import cover_cautions, cover_effect, plastic_assumption
 from aerialwright.design.model import Design, Directions, directions, grid, span_of
-from aerialwright.design.quick import QUICK, quick_impedance
+from aerialwright.design.quick import quick_impedance
 from aerialwright.design.records import BandFigures, ConnectorEffect, Evaluation, Sensitivity
 from aerialwright.design.shelf_fit import fit_stock
 from aerialwright.engine.far_field import powers, radiation
@@ -27,8 +27,6 @@ from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import Solution, pattern_of, solve
 from aerialwright.structure.model import Structure
-
-__all__ = ["QUICK", "evaluate", "quick_impedance", "swr_band", "wanted_gain", "worst_swr"]
 
 #: An antenna whose worst SWR is this many times the limit is not looked at closer.
 MISSES_BY_FAR = 1.5

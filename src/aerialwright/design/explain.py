@@ -9,9 +9,10 @@ import numpy as np
 
 from aerialwright.antennas.catalogue import families
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.base.printing import format_angle, format_frequency, format_length, format_ratio
-from aerialwright.design.evaluate import quick_impedance, worst_swr
+from aerialwright.base.printing import format_dimension, format_frequency, format_ratio
+from aerialwright.design.evaluate import worst_swr
 from aerialwright.design.model import Design, span_of, tuning_frequencies
+from aerialwright.design.quick import quick_impedance
 from aerialwright.design.rank import Candidate
 from aerialwright.design.records import Curve, Proposal
 from aerialwright.need.model import Band, Need
@@ -71,11 +72,7 @@ def answer(question: Question) -> Curve | None:
 
 
 def _show(value: float, kind: str) -> str:
-    if kind == "angle":
-        return format_angle(value, digits=0)
-    if kind == "count":
-        return f"{value:.0f}"
-    return format_length(value)
+    return format_dimension(value, kind, angle_digits=0)
 
 
 def _reading(question: Question, x: FloatArray, r: FloatArray, reactance: FloatArray, worst: FloatArray) -> str:

@@ -11,8 +11,8 @@ from scipy.optimize import least_squares
 
 from aerialwright.antennas.family import Values
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.design.evaluate import quick_impedance
 from aerialwright.design.model import Design, span_of, tuning_frequencies
+from aerialwright.design.quick import quick_impedance
 from aerialwright.need.model import Band, Limits
 from aerialwright.solution.records import FloatArray
 

@@ -133,35 +133,27 @@ class System:
         mesh = self.mesh
         value, slope = shapes(fraction)
         slope = slope / mesh.length[element][:, None]
-        if mesh.unknowns <= STORE_STATIC:
-            # Small: a full table costs less than the bookkeeping of a sparse one.
-            full = np.zeros((2, len(element), mesh.unknowns))
-            for local in range(WIDTH):
-                index = element * WIDTH + local
-                low, high = mesh.first[index], mesh.first[index + 1]
-                for step in range(int((high - low).max(initial=0))):
-                    has = np.flatnonzero(low + step < high)
-                    at = low[has] + step
-                    full[0, has, mesh.unknown[at]] += value[has, local] * mesh.sign[at]
-                    full[1, has, mesh.unknown[at]] += slope[has, local] * mesh.sign[at]
-            return full[0], full[1]
-        rows, columns, values, slopes = [], [], [], []
+        small = mesh.unknowns <= STORE_STATIC
+        shape = (len(element), mesh.unknowns)
+        full = np.zeros((2, *shape)) if small else np.zeros((2, 0, 0))
+        parts: list[tuple[NDArray[np.int64], NDArray[np.int64], FloatArray, FloatArray]] = []
         for local in range(WIDTH):
             index = element * WIDTH + local
             low, high = mesh.first[index], mesh.first[index + 1]
             for step in range(int((high - low).max(initial=0))):
                 has = np.flatnonzero(low + step < high)
                 at = low[has] + step
-                rows.append(has)
-                columns.append(mesh.unknown[at])
-                values.append(value[has, local] * mesh.sign[at])
-                slopes.append(slope[has, local] * mesh.sign[at])
-        place = (np.concatenate(rows), np.concatenate(columns))
-        shape = (len(element), mesh.unknowns)
-        return (
-            csr_array((np.concatenate(values), place), shape=shape),
-            csr_array((np.concatenate(slopes), place), shape=shape),
-        )
+                column, sign = mesh.unknown[at], mesh.sign[at]
+                if small:
+                    # A full table costs less than the bookkeeping of a sparse one.
+                    full[0, has, column] += value[has, local] * sign
+                    full[1, has, column] += slope[has, local] * sign
+                else:
+                    parts.append((has, column, value[has, local] * sign, slope[has, local] * sign))
+        if small:
+            return full[0], full[1]
+        rows, columns, values, slopes = (np.concatenate([part[i] for part in parts]) for i in range(4))
+        return csr_array((values, (rows, columns)), shape=shape), csr_array((slopes, (rows, columns)), shape=shape)
 
     def _assemble(
         self, out_v: ComplexArray, out_s: ComplexArray, *, cv: complex, cs: complex, part: int, k: float
@@ -210,7 +202,7 @@ class System:
         self.everything = np.arange(len(mesh.kind), dtype=np.int64)
         self.large = mesh.unknowns > STORE_STATIC
         self.cores = max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
-        self.coatings = self._coatings()
+        self.coatings: Plastic | None = plastic(mesh, geometry)
         if self.large:
             self.colours = colours(mesh.first, mesh.unknown, len(mesh.kind))
             return
@@ -218,10 +210,6 @@ class System:
         static_v, static_s = np.zeros(size, dtype=np.complex128), np.zeros(size, dtype=np.complex128)
         self._assemble(static_v, static_s, cv=1.0, cs=1.0, part=0, k=0.0)
         self.static_v, self.static_s = static_v, static_s
-
-    def _coatings(self) -> Plastic | None:
-        """Plastic round rods, see :mod:`aerialwright.engine.coating`."""
-        return plastic(self.mesh, self.geometry)
 
     @staticmethod
     def _gram(value: Table, weight: ComplexArray | FloatArray) -> coo_array | None:

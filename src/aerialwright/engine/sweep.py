@@ -75,17 +75,27 @@ class RawSweep:
     system: System
     fit: RationalFit | None = None
 
+    def _among_solved(self, frequency: float) -> Solved | None:
+        return next((one for one in self.solved if abs(one.frequency - frequency) < 1e-6 * frequency), None)
+
+    def solved_at(self, frequency: float) -> Solved:
+        """Currents at a frequency [Hz] as solved: one of the sweep's solves, or a new one."""
+        found = self._among_solved(frequency)
+        if found is not None:
+            return found
+        with single_thread():
+            return self.system.solve(frequency)
+
     def at(self, frequency: float) -> Solved:
         """Currents at any frequency [Hz] of the sweep: those solved, the rational fit between them, else a new solve.
 
         Of a fit the condition number is not known (nan).
         """
-        found = next((one for one in self.solved if abs(one.frequency - frequency) < 1e-6 * frequency), None)
+        if self.fit is None or not self.frequency[0] <= frequency <= self.frequency[-1]:
+            return self.solved_at(frequency)
+        found = self._among_solved(frequency)
         if found is not None:
             return found
-        if self.fit is None or not self.frequency[0] <= frequency <= self.frequency[-1]:
-            with single_thread():
-                return self.system.solve(frequency)
         where = np.array([frequency])
         return Solved(frequency, self.fit.currents(where)[0], complex(self.fit(where)[0]), float("nan"))
 

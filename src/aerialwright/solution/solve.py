@@ -10,7 +10,6 @@ import numpy as np
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import Caution, StructureError
 from aerialwright.engine.far_field import powers, radiation
-from aerialwright.engine.matrix import Solved
 from aerialwright.engine.sweep import EngineSettings, Progress, RawSweep, prepare, run_sweep
 from aerialwright.engine.threads import single_thread
 from aerialwright.solution.records import ComplexArray, FloatArray, Pattern, SelfCheck, Sweep
@@ -38,7 +37,7 @@ class Solution:
     def common_mode(self, piece: str, frequency: float) -> float:
         """Largest current on a piece (the coax outside, a mast) against the feed current [dB]."""
         _, current = self.current(piece, frequency)
-        feed = abs(_solved_at(self.raw, frequency).admittance)
+        feed = abs(self.raw.solved_at(frequency).admittance)
         return 20.0 * math.log10(max(float(np.abs(current).max()) / feed, 1e-9))
 
     def pattern(self, frequency: float, *, theta: FloatArray | None = None, phi: FloatArray | None = None) -> Pattern:
@@ -151,14 +150,6 @@ def _discretisation(structure: Structure, raw: RawSweep, settings: EngineSetting
     return np.interp(raw.frequency, at[picks], relative)
 
 
-def _solved_at(raw: RawSweep, frequency: float) -> Solved:
-    found = next((s for s in raw.solved if abs(s.frequency - frequency) < 1e-6 * frequency), None)
-    if found is not None:
-        return found
-    with single_thread():
-        return raw.system.solve(frequency)
-
-
 def current_on(raw: RawSweep, piece: str, frequency: float) -> tuple[FloatArray, ComplexArray]:
     """Total current along a named piece at one frequency [Hz]; of copies, their sum.
 
@@ -173,7 +164,7 @@ def current_on(raw: RawSweep, piece: str, frequency: float) -> tuple[FloatArray,
         raise StructureError(
             f"there is no piece '{piece}'", where="current", mend="name a rod or a surface of the structure"
         )
-    solved = _solved_at(raw, frequency)
+    solved = raw.solved_at(frequency)
     current = system.value @ solved.coefficients
     distances, values = [], []
     before = 0.0
@@ -198,7 +189,7 @@ def pattern_of(
         phi = np.radians(np.arange(0.0, 360.0, 15.0))
     system = raw.system
     with single_thread():
-        solved = _solved_at(raw, frequency)
+        solved = raw.solved_at(frequency)
         e_theta, e_phi = radiation(system, solved, theta=theta, phi=phi)
         if system.geometry.ground:
             below = theta > 0.5 * math.pi + 1e-9
