@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import itertools
 import time
 from collections.abc import Callable
@@ -297,6 +298,7 @@ def choose(
         cautions=safety(need),
         seconds=time.perf_counter() - started,
         version=__version__,
+        made=datetime.date.today().isoformat(),
     )
 
 
@@ -326,7 +328,7 @@ def _assumptions(need: Need) -> tuple[str, ...]:
     line = need.feed_lines[0]
     return (
         "gains are those of free space; height, ground and surroundings are not in them yet",
-        f"realised gain counts mismatch, metal loss and the {format_length(line.length)} of {line.type} up to a "
+        f"gain at the receiver counts mismatch, metal loss and the {format_length(line.length)} of {line.type} up to a "
         f"{need.receiver_impedance:.0f} ohm receiver",
         "two antennas need two feed lines, or a splitter whose loss is not counted here",
     )

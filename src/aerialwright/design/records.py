@@ -247,3 +247,5 @@ class Comparison:
     cautions: tuple[Caution, ...]
     seconds: float
     version: str
+    #: The day, as year-month-day.
+    made: str = ""

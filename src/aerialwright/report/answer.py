@@ -46,7 +46,7 @@ def render_answer_text(comparison: Comparison) -> str:
         ]
         lines += [*_table(rows), ""] if rows else [""]
     lines.append("WHAT TO EXPECT (worst over each band; in brackets how sure the computation is)")
-    head = ("band", "SWR at antenna", "SWR at receiver", "realised gain")
+    head = ("band", "SWR at antenna", "SWR at receiver", "gain there")
     lines += _table([head] + [
         (f"{_one_line(row.band)} {row.span}" + (" (wish)" if row.wish else ""), f"{row.swr_antenna} ({row.swr_error})",
          row.swr_receiver, row.gain)
@@ -70,7 +70,7 @@ def render_answer_text(comparison: Comparison) -> str:
         lines += ["", "TO BUY (metal that the shelf does not hold)", *(_paragraph(text, "- ") for text in missing)]
     lines += ["", "SAFETY"]
     lines += [_paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
-    lines += ["", _one_line(f"aerialwright {comparison.version}")]
+    lines += ["", _one_line(f"aerialwright {comparison.version}, {comparison.made}")]
     return "\n".join(lines) + "\n"
 
 
