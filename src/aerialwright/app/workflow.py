@@ -193,6 +193,15 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
             "shift_hz": _plain(e.cover.shift),
         },
         "common_mode": None if e.common_mode is None else _common_mode_data(e.common_mode),
+        "exposure": None
+        if e.exposure is None
+        else {
+            "frequency_hz": _plain(e.exposure.frequency),
+            "power_w": _plain(e.exposure.power),
+            "duty": _plain(e.exposure.duty),
+            "distance_m": {title: _plain(value) for title, value in e.exposure.distance},
+            "far_field_m": {title: _plain(value) for title, value in e.exposure.far_field},
+        },
         "self_check": {
             "power_balance": _plain(e.sweep.check.power_balance),
             "discretisation": _plain(e.sweep.check.discretisation),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -307,17 +308,31 @@ def safety(comparison: Comparison) -> list[Precaution]:
         Precaution("Solder and flux", "Work in moving air; zinc and plastics give off fumes; wash hands after lead."),
     ]  # fmt: skip
     if not comparison.need.receive_only:
-        power = f"{comparison.need.transmit_power:g} W"
-        lines.insert(2, Precaution(
-            "Exposure when transmitting", f"At {power} people must stay clear while you transmit: find the distance in "
-            "your national radio-frequency exposure limits before the first call. Transmit only under a licence and "
-            "with an approved set."))  # fmt: skip
+        lines.insert(2, Precaution("Exposure when transmitting", exposure_text(comparison)))
     for caution in comparison.cautions:
         if caution.level == "safety":
             lines.append(Precaution("Here", " ".join(part for part in (caution.text, caution.remedy) if part)))
     lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
                             "anything on this sheet."))  # fmt: skip
     return lines
+
+
+def exposure_text(comparison: Comparison) -> str:
+    """How far people stay from the recommended antenna while it transmits."""
+    power = f"{comparison.need.transmit_power:g} W"
+    members = comparison.proposals[0].members if comparison.proposals else ()
+    found = next((m.evaluation.exposure for m in members if m.evaluation.exposure is not None), None)
+    if found is None:
+        return (
+            f"At {power} people must stay clear while you transmit: find the distance in your national radio-frequency exposure "
+            "limits before the first call. Transmit only under a licence and with an approved set."
+        )
+    listed = ", ".join(f"{title} {format_length(math.ceil(distance * 20) / 20)}" for title, distance in found.distance)
+    return (
+        f"At {power} key down all the time, nobody closer to any of its metal than: {listed} (whole-body reference levels of 47 CFR "
+        "1.1310 and ICNIRP 2020; near field of this antenna with a ground reflection added, loss of the coax not taken off). Your "
+        "national limits decide. Transmit only under a licence and with an approved set."
+    )
 
 
 def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:
