@@ -60,6 +60,9 @@ def render_answer_text(comparison: Comparison) -> str:
             lines += [_paragraph(f"IN THE PIPE: {wording.in_the_pipe(evaluation.cover)}"), ""]
         if evaluation.common_mode is not None:
             lines += [_paragraph(f"DOES THE COAX RADIATE? {evaluation.common_mode.reading}"), ""]
+    lines += [_paragraph(f"WHAT WOULD HELP? {found.reading}") for found in wording.hearings(comparison.need, best)] + [
+        ""
+    ]
     second = wording.runner_up(comparison)
     if second is not None:
         lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]

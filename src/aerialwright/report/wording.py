@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aerialwright.air.hearing import Hearing, hear
 from aerialwright.base.units import format_decibel, format_frequency_range, format_length, format_ratio
 from aerialwright.design.records import (
     BandFigures,
@@ -315,6 +316,46 @@ def safety(comparison: Comparison) -> list[Precaution]:
     lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
                             "anything on this sheet."))  # fmt: skip
     return lines
+
+
+@dataclass(frozen=True)
+class HearingTable:
+    """What would help to hear better: one reading and one column for each must-band, one row for each change."""
+
+    readings: tuple[str, ...]
+    bands: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    noise: tuple[tuple[str, str, str, str], ...]
+    notes: tuple[str, ...]
+
+
+def hearing(need: Need, best: Proposal) -> HearingTable:
+    """Noise and line of the recommendation."""
+    heard = hearings(need, best)
+    # Every band has the same changes, each in its own order: the first band's order stands.
+    gains = [{one.key: one.gain for one in found.helps} for found in heard]
+    rows = tuple(
+        (one.title, tuple(format_decibel(each[one.key], digits=1, sign=True) for each in gains))
+        for one in heard[0].helps
+    )
+    noise = tuple(
+        (found.band, decibel(found.outside, "dB"), decibel(found.chain, "dB"), decibel(found.noise_rise, "dB"))
+        for found in heard
+    )
+    notes = [text for found in heard for text in (*found.assumptions, *(c.text for c in found.cautions))]
+    return HearingTable(
+        tuple(found.reading for found in heard), tuple(found.band for found in heard), rows, noise, tuple(dict.fromkeys(notes))
+    )  # fmt: skip
+
+
+def hearings(need: Need, best: Proposal) -> list[Hearing]:
+    """One for each must-band, with the antenna that is there for it."""
+    return [
+        hear(need, member.evaluation, band)
+        for band in need.must_bands
+        for member in best.members
+        if band.label in member.band_labels
+    ]
 
 
 def exposure_text(comparison: Comparison) -> str:
