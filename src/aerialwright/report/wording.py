@@ -329,9 +329,11 @@ class HearingTable:
     notes: tuple[str, ...]
 
 
-def hearing(need: Need, best: Proposal) -> HearingTable:
-    """Noise and line of the recommendation."""
+def hearing(need: Need, best: Proposal) -> HearingTable | None:
+    """Noise and line of the recommendation; None where no antenna of it is there for a must-band."""
     heard = hearings(need, best)
+    if not heard:
+        return None
     # Every band has the same changes, each in its own order: the first band's order stands.
     gains = [{one.key: one.gain for one in found.helps} for found in heard]
     rows = tuple(
