@@ -30,7 +30,7 @@ def test_help_loads_nothing_heavy() -> None:
     """What makes a help slow are the numerical libraries: none of them may be loaded for it."""
     for words in (["--help"], ["answer", "--help"], ["--version"], ["completion", "bash"]):
         code = (
-            "import os\nfrom aerialwright.app.cli import main\n"
+            "import sys\nfrom aerialwright.app.cli import main\n"
             f"try:\n    main({words!r})\nexcept SystemExit as end:\n    assert not end.code, end.code\n"
             "heavy = {'numpy', 'scipy', 'numba', 'skrf', 'jinja2', 'pydantic', 'rich', 'tomlkit'} & set(sys.modules)\n"
             "sys.exit(f'loaded: {heavy}' if heavy else 0)\n"
@@ -179,7 +179,7 @@ def test_an_interrupt_is_130_and_leaves_nothing(workers: str, tmp_path: Path) ->
     before = files_in(folder)
     # The real program, with a word said when the first antenna is begun, so that the interrupt falls into the work.
     code = (
-        "import sys\nfrom aerialwright.app.cli import main\nimport aerialwright.design.choose as choice\n"
+        "import os\nfrom aerialwright.app.cli import main\nimport aerialwright.design.choose as choice\n"
         "real = choice.run_task\n"
         "def run_task(task):\n    os.write(2, b'begun\\n')\n    return real(task)\n"
         "choice.run_task = run_task\n"
