@@ -25,7 +25,6 @@ from aerialwright.sheet.drawing import (
 )
 from aerialwright.stock.connectors import Connector
 
-
 #: Room [m] that a callout takes to the right of its elbow, and from one to the next below.
 CALLOUT_WIDTH = 60e-3
 CALLOUT_PITCH = 17e-3
