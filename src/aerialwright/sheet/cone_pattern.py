@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from aerialwright.antennas.workpiece import ConeSheet
 from aerialwright.base.printing import format_length
-from aerialwright.sheet.dimensions import angle_dimension, centre_mark, length_dimension, radius_dimension
+from aerialwright.sheet.dimensions import angle_dimension, centre_mark, length_dimension, radius_dimension, readable
 from aerialwright.sheet.drawing import (
     Arc,
     Circle,
@@ -122,7 +122,7 @@ def cone_pattern(cone: ConeSheet, *, name: str, quantity: int, material: str) ->
             # Both rows lie half a lap to the same side of their edge, so they meet when the lap slides under the other edge.
             centre = _beside(along, edge, 0.5 * cone.seam_lap)
             entities += [Circle(centre, 0.5 * SEAM_HOLE), *centre_mark(centre, 0.5 * SEAM_HOLE, angle=edge)]
-    entities += _dimensions(cone, flat, first, last)
+    entities += _dimensions(cone, flat, first, last, holes)
     return Pattern(name, quantity * cone.gores, material, Drawing(tuple(entities)), _notes(cone, flat, holes))
 
 
@@ -178,19 +178,22 @@ class _Lap:
         neck_turn = self.angle_at(self.flat.inner) if self.flat.inner else 0.0
         neck = outline(Arc((0.0, 0.0), self.flat.inner, self.edge, self.edge + neck_turn), step=1.0)
         points += [*outline(rim, step=1.0), _beside(self._start, self.edge, self.width), *reversed(neck)]
-        return (Polyline(tuple(points), closed=True, fill="tint"),)
+        return (Polyline(tuple(points), closed=True, layer="notes", fill="tint"),)
 
 
-def _dimensions(cone: ConeSheet, flat: Development, first: float, last: float) -> list[Entity]:
+def _dimensions(
+    cone: ConeSheet, flat: Development, first: float, last: float, holes: tuple[float, ...]
+) -> list[Entity]:
     origin = (0.0, 0.0)
     middle = 0.5 * (first + last)
     slant = flat.outer - flat.inner
     marks: list[Entity] = [
         *length_dimension(polar(flat.inner, first), polar(flat.outer, first), -9e-3),
         *radius_dimension(origin, flat.outer, first + 0.3 * flat.angle, reach=40e-3),
-        *angle_dimension(origin, flat.inner + 0.45 * slant, first, last),
-        *length_dimension(polar(flat.outer, first), polar(flat.outer, last), 0.0),
+        *angle_dimension(origin, flat.inner + 0.3 * slant, first, last),
     ]
+    if flat.angle <= 150.0:  # wider, the chord runs into the edges
+        marks += length_dimension(polar(flat.outer, first), polar(flat.outer, last), 0.0)
     if flat.inner > 0.0:
         marks += radius_dimension(origin, flat.inner, first + 0.3 * flat.angle)
     if flat.inner < 0.5 * slant:  # the compass point, unless it lies far off the sheet
@@ -199,13 +202,11 @@ def _dimensions(cone: ConeSheet, flat: Development, first: float, last: float) -
     for radius, inward in ((flat.inner, tick), (flat.outer, -tick)):
         marks.append(Line(polar(radius, middle), polar(radius + inward, middle), layer="engrave"))
     if cone.seam_lap:
-        at = flat.inner + 0.62 * slant
+        third = len(holes) // 3
+        at = 0.5 * sum(holes[third : third + 2]) if len(holes) > 1 else flat.inner + 0.4 * slant
         marks += length_dimension(polar(at, last), _beside(at, last, cone.seam_lap), 0.0)
-        words = "seam lap: the next edge comes up to this line"
-        place = _beside(flat.inner + 0.3 * slant, last, -4.5e-3)
-        # Read along the seam line, on the side of the gore.
-        turn = (last + 90.0) % 180.0 - 90.0
-        marks.append(Text(place, words, height=2.5e-3, angle=turn, layer="notes"))
+        place = _beside(flat.inner + 0.72 * slant, last, -4.5e-3)
+        marks.append(Text(place, "the next edge comes up to this line", height=2.5e-3, angle=readable(last)))
     return marks
 
 
