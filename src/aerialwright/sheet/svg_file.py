@@ -11,6 +11,8 @@ from aerialwright.solution import svg
 #: Readers turn a long arc into one cubic with an error of some tenths of a millimetre; pieces this short [degree] are exact.
 _PIECE = 30.0
 _TINT = "#e9ece6"
+#: Sans-serif faces of usual systems, and the one that the PDF writer always has.
+PRINT_FONT = "'Liberation Sans', Arial, Helvetica, 'DejaVu Sans', 'DejaVu Sans Mono', sans-serif"
 
 Place = Callable[[Point], Point]
 
@@ -21,7 +23,7 @@ def svg_text(drawing: Drawing, *, title: str, border: float = 5e-3) -> str:
     picture = svg.Drawing(width=1e3 * box.width, height=1e3 * box.height, title=title, identity=title, unit="mm")
     place: Place = lambda p: (1e3 * (p[0] - box.left), 1e3 * (box.top - p[1]))  # noqa: E731
     for layer in reversed(LAYERS):  # the cut on top
-        with picture.group(id=f"{picture.identity}-{layer}", class_=layer):
+        with picture.group(id=f"{picture.identity}-{layer}", class_=layer, font_family=PRINT_FONT):
             draw(picture, drawing.on(layer), place)
     return svg.plain_colours(picture.markup())
 
