@@ -110,9 +110,11 @@ def _check_bend(bend: Bend, thickness: float, legs: tuple[float, float], name: s
 
 def _bend_dimensions(bend: Bend, centre: Point, thickness: float, second: float) -> Iterator[Entity]:
     radius = centre[1]
-    yield from (
-        radius_dimension(centre, bend.inside_radius, 0.5 * bend.angle - 90.0) if bend.inside_radius > 12e-3 else ()
-    )
+    if bend.inside_radius > 12e-3:
+        yield from radius_dimension(centre, bend.inside_radius, 0.5 * bend.angle - 90.0)
+    else:
+        words = f"R{millimetres(bend.inside_radius)} inside"
+        yield Text((centre[0] - 4e-3, centre[1] + 1.2e-3), words, height=2.5e-3, anchor="end")
     yield Text((0.5 * min(centre[0], 30e-3), -0.5 * thickness - 6e-3), "datum end", height=2.5e-3)
     if bend.angle > 150.0:
         return  # the legs meet far off or never; the outline says it all

@@ -122,7 +122,7 @@ def around(centre: Point, radius: float, angle: float, words: str, *, height: fl
     return Text(polar(radius + (ABOVE if upper else ABOVE + height), angle, centre), words, height=height, angle=turn)
 
 
-def leader(tip: Point, elbow: Point, lines: tuple[str, ...], *, height: float = 3e-3) -> tuple[Entity, ...]:
+def leader(tip: Point, elbow: Point, lines: tuple[str, ...], *, height: float = 2.5e-3) -> tuple[Entity, ...]:
     """A leader line from ``tip`` over ``elbow`` to a level line that carries the first of ``lines``; the others stand below it."""
     right = elbow[0] >= tip[0]
     width = max(text_width(line, height / 0.72) for line in lines)

@@ -173,6 +173,24 @@ class Box:
         """The rectangle with ``by`` more on every side."""
         return Box(self.left - by, self.bottom - by, self.right + by, self.top + by)
 
+    def meets(self, other: Box) -> bool:
+        """Whether the two rectangles share a point."""
+        return (
+            self.left <= other.right
+            and other.left <= self.right
+            and self.bottom <= other.top
+            and other.bottom <= self.top
+        )
+
+    def contains(self, other: Box) -> bool:
+        """Whether ``other`` lies wholly inside."""
+        return (
+            self.left <= other.left
+            and self.bottom <= other.bottom
+            and other.right <= self.right
+            and other.top <= self.top
+        )
+
     def touches(self, points: tuple[Point, ...]) -> bool:
         """Whether any straight piece between successive ``points`` passes through the rectangle."""
         return any(self._crossed(a, b) for a, b in pairwise(points))

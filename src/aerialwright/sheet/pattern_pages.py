@@ -142,15 +142,15 @@ def _furniture(title: str, label: str, words: str, frame: Frame, *, room: float)
     yield Text((left, top - 13.6e-3), svg.shorten(words, SMALL / 0.72, width), height=SMALL, anchor="start")
     base = MARGIN + 7e-3
     yield from check_bars((window.left, base), upright=False)
-    yield from check_bars((MARGIN + 5e-3, window.bottom), upright=True)
+    yield from check_bars((MARGIN + 6e-3, window.bottom), upright=True)
     start = window.left + 0.1016 + 5e-3
     room = right - start
     for index, line in enumerate(svg.wrap(f"{FULL_SIZE} Measure both bars first.", 2.2e-3 / 0.72, room)):
         yield Text((start, MARGIN + 9.4e-3 - 3.6e-3 * index), line, height=2.2e-3, anchor="start")
     for index, (name, pen) in enumerate((("cut", "cut"), ("bend", "bend"), ("scribe", "engrave"))):
         x = start + index * 0.33 * room
-        yield Line((x, MARGIN + 1.1e-3), (x + 7e-3, MARGIN + 1.1e-3), layer=pen)
-        yield Text((x + 8e-3, MARGIN), name, height=2.2e-3, anchor="start")
+        yield Line((x, MARGIN + 1.1e-3), (x + 11e-3, MARGIN + 1.1e-3), layer=pen)
+        yield Text((x + 12e-3, MARGIN), name, height=2.2e-3, anchor="start")
 
 
 def _marks(tile: Tile, tiles: Sequence[Tile], shift: Point) -> Iterator[Entity]:
@@ -204,11 +204,11 @@ def _scaled(drawing: Drawing, factor: float, origin: Point, to: Point) -> Iterat
     for entity in drawing.on("cut"):
         match entity:
             case Line(start, end):
-                yield Line(at(start), at(end), layer="notes", pen="engrave")
-            case Circle(centre, radius) | Arc(centre, radius):
-                yield replace(entity, centre=at(centre), radius=factor * radius, layer="notes", pen="engrave")
+                yield Line(at(start), at(end), layer="notes", pen="cut")
+            case Circle(centre, radius) | Arc(centre, radius) if factor * radius > 1e-3:
+                yield replace(entity, centre=at(centre), radius=factor * radius, layer="notes", pen="cut")
             case Polyline(points):
-                yield replace(entity, points=tuple(map(at, points)), layer="notes", pen="engrave")
+                yield replace(entity, points=tuple(map(at, points)), layer="notes", pen="cut")
 
 
 def _sketch(

@@ -26,8 +26,10 @@ from aerialwright.sheet.drawing import (
 from aerialwright.stock.connectors import Connector
 
 #: Room [m] that a callout takes to the right of its elbow, and from one to the next below.
-CALLOUT_WIDTH = 60e-3
-CALLOUT_PITCH = 17e-3
+CALLOUT_WIDTH = 50e-3
+CALLOUT_PITCH = 19e-3
+#: How far a callout's lines hang below its elbow.
+CALLOUT_FOOT = 10e-3
 
 
 def hole_centres(holes: HoleCircle) -> tuple[Point, ...]:
@@ -155,7 +157,8 @@ def _callouts(plate: Plate, half_x: float) -> Iterable[Entity]:
     reach = max((0.5 * (holes.circle_diameter + holes.hole_diameter) for holes in ordered), default=0.0)
     inside = not plate.rays and half_x - reach > CALLOUT_WIDTH
     column = reach + 8e-3 if inside else half_x + (14e-3 if plate.rays else 8e-3)
-    top = (reach if inside else 0.5 * plate.across) + 4e-3
+    lowest = -0.5 * plate.across + CALLOUT_FOOT + CALLOUT_PITCH * (len(ordered) - 1)
+    top = max((reach if inside else 0.5 * plate.across) + 4e-3, lowest)
     for index, holes in enumerate(ordered):
         yield from hole_callout(holes, (column, top - CALLOUT_PITCH * index))
 
@@ -170,7 +173,7 @@ def hole_callout(holes: HoleCircle, elbow: Point) -> tuple[Entity, ...]:
     lines = [first]
     if count > 1:
         chord = holes.circle_diameter * math.sin(math.pi / count)
-        lines.append(f"on Ø{millimetres(holes.circle_diameter)}, hole to hole {millimetres(chord)}")
+        lines += [f"on Ø{millimetres(holes.circle_diameter)}", f"hole to hole {millimetres(chord)}"]
     return leader(polar(0.5 * holes.hole_diameter, toward, nearest), elbow, (*lines, holes.purpose))
 
 
@@ -196,14 +199,16 @@ def socket_template(socket: Connector, *, quantity: int = 1, material: str = "th
         ]
         lies = f"Dashed: the flange, {millimetres(socket.flange_side)} mm square."
     else:
-        entities.append(Circle((0.0, 0.0), half, layer="engrave", pen="hidden"))
-        lies = f"Dashed: room for nut and washer, Ø{millimetres(socket.flange_side)} mm."
+        corner = half / math.cos(math.radians(30.0))
+        nut = tuple(polar(corner, 60.0 * k) for k in range(6))
+        entities.append(Polyline(nut, closed=True, layer="engrave", pen="hidden"))
+        lies = f"Dashed: the nut, {millimetres(socket.flange_side)} mm across flats."
     for group in holes:
         entities += _drilled(group)
     entities += [*_centre_lines(half, half)]
     for index, group in enumerate(reversed(holes)):
-        entities += hole_callout(group, (half + 8e-3, half - 2e-3 - CALLOUT_PITCH * index))
-    basis = re.sub(r"\s*\[@[^]]*]", "", socket.basis)
+        entities += hole_callout(group, (half + 8e-3, CALLOUT_FOOT - half + CALLOUT_PITCH * (len(holes) - 1 - index)))
+    basis = re.sub(r"\s*\[@[^]]*]", "", socket.basis).replace("_", " ")
     caution = "From memory, measure yours before drilling" if "memory" in basis else "Measure yours before drilling"
     thread = f" Thread {socket.thread}." if socket.thread else ""
     notes = (f"{caution}. Where the sizes come from: {basis}.", f"{lies}{thread}")

@@ -6,17 +6,17 @@ All lengths [m]; page coordinates have their origin at the lower left corner of 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from aerialwright.base.printing import format_length
-from aerialwright.sheet.drawing import Box, Drawing, Pattern, PatternError, outline
+from aerialwright.sheet.drawing import Box, Circle, Drawing, Pattern, PatternError, box_of, outline
 from aerialwright.sheet.templates import titled
 
 #: Border that common printers cannot reach; common practice, no source [@common-practice].
 MARGIN = 8e-3
 #: Strips of a page for its name and key, for the level check bar, and for the upright check bar.
-HEADER, FOOTER, SIDE = 17e-3, 15e-3, 10e-3
+HEADER, FOOTER, SIDE = 17e-3, 15e-3, 12e-3
 OVERLAP = 12e-3
 #: Least window: the foot holds the level bar and the words beside it, the side holds the upright bar.
 LEAST_WIDTH, LEAST_HEIGHT = 0.165, 0.102
@@ -56,7 +56,7 @@ class Frame:
     @property
     def window(self) -> Box:
         """The part of the page for the drawing."""
-        return Box(MARGIN + SIDE, MARGIN + FOOTER, max(self.width, 0.0) - MARGIN, self.height - MARGIN - HEADER)
+        return Box(MARGIN + SIDE, MARGIN + FOOTER, self.width - MARGIN, self.height - MARGIN - HEADER)
 
 
 def frames(sheet: Paper) -> tuple[Frame, ...]:
@@ -95,14 +95,17 @@ def column_name(index: int) -> str:
     return (column_name(index // 26 - 1) if index >= 26 else "") + chr(ord("A") + index % 26)
 
 
-def cut_up(drawing: Drawing, frame: Frame) -> tuple[Tile, ...]:
-    """The tiles of a drawing on pages of one kind, neighbours sharing :data:`OVERLAP`; tiles without a line are left out."""
+def cut_up(drawing: Drawing, frame: Frame, *, slack: tuple[float, float] = (0.5, 0.5)) -> tuple[Tile, ...]:
+    """The tiles of a drawing on pages of one kind, neighbours sharing :data:`OVERLAP`; tiles without a line are left out.
+
+    ``slack``: which part of the room to spare lies at the left and above.
+    """
     box, window = drawing.box, frame.window
     columns, rows = (_count(extent, room) for extent, room in ((box.width, window.width), (box.height, window.height)))
     step_x, step_y = window.width - OVERLAP, window.height - OVERLAP
-    left = 0.5 * (box.left + box.right) - 0.5 * (columns * step_x + OVERLAP)
-    top = 0.5 * (box.bottom + box.top) + 0.5 * (rows * step_y + OVERLAP)
-    outlines = [outline(entity) for entity in drawing.entities]
+    left = box.left - slack[0] * (columns * step_x + OVERLAP - box.width)
+    top = box.top + slack[1] * (rows * step_y + OVERLAP - box.height)
+    shapes = [(box_of(entity), entity) for entity in drawing.entities]
     tiles = []
     for row in range(rows):
         for column in range(columns):
@@ -116,7 +119,7 @@ def cut_up(drawing: Drawing, frame: Frame) -> tuple[Tile, ...]:
                 own.right if column < columns - 1 else tile.box.right,
                 own.top if row else tile.box.top,
             )
-            if any(own.touches(points) for points in outlines):
+            if any(own.meets(box) and own.touches(outline(entity)) for box, entity in shapes):
                 tiles.append(tile)
     return tuple(tiles)
 
@@ -125,10 +128,24 @@ def _count(extent: float, room: float) -> int:
     return 1 if extent <= room else math.ceil((extent - OVERLAP) / (room - OVERLAP) - 1e-9)
 
 
+#: Holes up to this radius [m] should not be cut by the edge of a page.
+SMALL_HOLE = 30e-3
+
+
 def best_tiles(drawing: Drawing, sheet: Paper) -> tuple[Frame, tuple[Tile, ...]]:
-    """The way of holding the page that takes the fewest of them, upright where both take as many."""
-    options = [(frame, cut_up(drawing, frame)) for frame in frames(sheet)]
-    return min(options, key=lambda option: len(option[1]))
+    """The way of holding the page and of placing the drawing that takes the fewest pages, then cuts the fewest holes in two
+    and keeps as many holes as it can together on one page.
+
+    Upright and in the middle where that changes nothing."""
+    parts = (0.5, 0.0, 1.0)
+    options = [(frame, cut_up(drawing, frame, slack=(x, y))) for frame in frames(sheet) for x in parts for y in parts]
+    holes = [box_of(e) for e in drawing.on("cut") if isinstance(e, Circle) and e.radius <= SMALL_HOLE]
+
+    def cost(option: tuple[Frame, tuple[Tile, ...]]) -> tuple[int, int, int]:
+        whole = [[tile.box.contains(hole) for hole in holes] for tile in option[1]]
+        return len(whole), sum(not any(pages) for pages in zip(*whole)), -max(map(sum, whole))
+
+    return min(options, key=cost)
 
 
 def fits(drawing: Drawing, frame: Frame) -> bool:
@@ -149,25 +166,28 @@ def share_pages(drawings: Sequence[Drawing], sheet: Paper) -> list[tuple[Frame, 
     """Several small drawings per page, on the fewest pages that the packing library finds; each must fit on one."""
     options = []
     kinds = frames(sheet)
+    import rectpack
+
     for order in (kinds, kinds[::-1]):
-        pages: list[tuple[Frame, tuple[Placed, ...]]] = []
-        rest = list(drawings)
-        for frame in order:
-            here = [drawing for drawing in rest if fits(drawing, frame)]
-            rest = [drawing for drawing in rest if not fits(drawing, frame)]
-            pages += [(frame, placed) for placed in _packed(here, frame)]
-        options.append(pages)
+        for sorting in (rectpack.SORT_LSIDE, rectpack.SORT_AREA, rectpack.SORT_PERI):
+            pages: list[tuple[Frame, tuple[Placed, ...]]] = []
+            rest = list(drawings)
+            for frame in order:
+                here = [drawing for drawing in rest if fits(drawing, frame)]
+                rest = [drawing for drawing in rest if not fits(drawing, frame)]
+                pages += [(frame, placed) for placed in _packed(here, frame, sorting)]
+            options.append(pages)
     return min(options, key=len)
 
 
-def _packed(drawings: Sequence[Drawing], frame: Frame) -> list[tuple[Placed, ...]]:
+def _packed(drawings: Sequence[Drawing], frame: Frame, sorting: Callable[..., object]) -> list[tuple[Placed, ...]]:
     import rectpack
 
     if not drawings:
         return []
     window = frame.window
     tenth = 1e4  # the packer wants whole numbers: tenths of a millimetre, rounded to the safe side
-    packer = rectpack.newPacker(rotation=False, sort_algo=rectpack.SORT_LSIDE)
+    packer = rectpack.newPacker(rotation=False, sort_algo=sorting)
     for index, drawing in enumerate(drawings):
         size = (math.ceil((extent + GAP) * tenth - 1e-6) for extent in (drawing.box.width, drawing.box.height))
         packer.add_rect(*size, rid=index)
@@ -176,12 +196,11 @@ def _packed(drawings: Sequence[Drawing], frame: Frame) -> list[tuple[Placed, ...
     )
     packer.pack()
     pages: dict[int, list[Placed]] = {}
-    for page, x, y, _width, height, index in packer.rect_list():
+    for page, x, y, _width, _height, index in packer.rect_list():
         box = drawings[index].box
         # From the top of the page down, as people read.
         top = window.top - y / tenth
         pages.setdefault(page, []).append(Placed(drawings[index], (window.left + x / tenth - box.left, top - box.top)))
-        assert height > 0
     return [tuple(pages[page]) for page in sorted(pages)]
 
 
