@@ -113,7 +113,7 @@ def gap(old: str, new: str) -> str:
         ),
         (HEAD + ROD + ROD + GAP, 7, "'whip' is used twice"),
         (rod('"whip"', '" "'), 3, "the name is empty"),
-        ("ground = 'wet'\n" + SOUND, 1, "allowed: 'none', 'perfect'"),
+        ("ground = 'salad'\n" + SOUND, 1, "'salad' is not a known kind of ground; .*sea water.* 'none', 'perfect'"),
         ("ground = 'perfect'\n" + rod('"500 mm"', '"-500 mm"'), 5, "below the ground"),
         ("mode = 7\n" + SOUND, 1, "mode 7 is not modelled"),
         ("mode = '1'\n" + SOUND, 1, "'1' where a whole number"),
