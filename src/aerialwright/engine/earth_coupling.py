@@ -21,7 +21,7 @@ from scipy.special import jv
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eps0, mu0
 from aerialwright.base.errors import StructureError
-from aerialwright.engine.earth import look_up, spectra, table
+from aerialwright.engine.earth import Table, look_up, spectra, table
 from aerialwright.engine.feed import gap_rings
 from aerialwright.engine.geometry import RING, Geometry
 from aerialwright.engine.kernel import FAST
@@ -33,13 +33,19 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 IntArray = NDArray[np.int64]
 Shapes: TypeAlias = FloatArray | csr_array
+_Sources: TypeAlias = tuple[NDArray[np.bool_], FloatArray, FloatArray]
 
 #: Lowest height of metal over real ground, and its farthest spread, that the method was checked for [wavelengths].
 LOWEST, WIDEST = 0.01, 5.0
 #: An element is cut into pieces no longer than this many times their lowest height.
 _LONGEST = 1.5
 #: Rows of the coupling of points that are held at once.
-_ROWS = 256
+_ROWS = 48
+
+
+def _scaled(weight: FloatArray, shapes: Shapes) -> Shapes:
+    """Every row of ``shapes`` (p, unknowns) times its weight (p,)."""
+    return shapes * weight[:, None] if isinstance(shapes, np.ndarray) else csr_array(diags_array(weight) @ shapes)
 
 
 def places(mesh: Mesh) -> tuple[IntArray, FloatArray, FloatArray]:
@@ -87,7 +93,7 @@ def _couple(
                 if not ring_s[j]:
                     s = (tangent_s[j, 0] * point_s[j, 0] + tangent_s[j, 1] * point_s[j, 1]) / max(rho_s, 1e-300)
                 sharp = math.sqrt(rho * rho_s / ((rho - rho_s) ** 2 + zeta * zeta))
-                count = min(200, 3 + int(k * min(rho, rho_s) + 6.0 * sharp))
+                count = min(200, 2 + int(0.5 + k * min(rho, rho_s) + 6.0 * sharp))
                 for n in range(count):
                     c = math.cos(math.pi * (n + 0.5) / count)
                     away = math.sqrt(max(rho * rho + rho_s * rho_s - 2.0 * rho * rho_s * c, 1e-300))
@@ -144,7 +150,7 @@ class Earth:
         """
         wave = SPEED_OF_LIGHT / frequency
         rho, low, _ = self.reach
-        if 0.5 * low < LOWEST * wave:
+        if 0.5 * low < (1.0 - 1e-9) * LOWEST * wave:
             raise StructureError(
                 f"metal {500 * low:.3g} mm over real ground is lower than {LOWEST:g} wavelengths at {frequency / 1e6:.4g} MHz, "
                 "the lowest height that was checked",
@@ -158,29 +164,43 @@ class Earth:
                 where="ground",
                 mend="lower the highest frequency, or solve it without ground",
             )
-        size = self.current.shape[1]
-        return self._tested(frequency, (self.ring, self.point, self.tangent), self.current, self.slope, size)
+        found = self._found(frequency)
+        if self.mode != 0:
+            return self._tested(frequency, found, slice(None), self.sources, self.current, self.slope)
+        # Reciprocal: pairs of points are taken once, those of one group of rows by half and half.
+        out = np.zeros((self.current.shape[1], self.current.shape[1]), dtype=np.complex128)
+        for first in range(0, len(self.ring), _ROWS):
+            rows, rest = slice(first, min(len(self.ring), first + _ROWS)), slice(first, None)
+            half = np.ones(len(self.ring) - first)
+            half[: rows.stop - first] = 0.5
+            sources = (self.ring[rest], self.point[rest], self.tangent[rest])
+            out += self._tested(
+                frequency, found, rows, sources, _scaled(half, self.current[rest]), _scaled(half, self.slope[rest])
+            )
+        return out + out.T
+
+    @property
+    def sources(self) -> _Sources:
+        """Whether on a ring, places and directions of all points."""
+        return self.ring, self.point, self.tangent
+
+    def _found(self, frequency: float) -> Table:
+        return table(self.ground.relative(frequency), 2.0 * math.pi * frequency / SPEED_OF_LIGHT, *self.reach)
 
     def _tested(
-        self, frequency: float, sources: tuple[Any, FloatArray, FloatArray], current: Any, slope: Any, columns: int
+        self, frequency: float, found: Table, rows: slice, sources: _Sources, current: Any, slope: Any
     ) -> ComplexArray:
-        """Minus the ground's part of the field (unknowns, columns) of currents and slopes times weight (m, columns) at
-        ``sources``, tested with every unknown."""
+        """Minus the ground's part of the field (unknowns, columns) at the points of ``rows``, tested with every unknown, from
+        currents and slopes times weight (m, columns) at ``sources``."""
         omega = 2.0 * math.pi * frequency
-        k = omega / SPEED_OF_LIGHT
-        found = table(self.ground.relative(frequency), k, *self.reach)
-        out = np.zeros((self.current.shape[1], columns), dtype=np.complex128)
-        for first in range(0, len(self.ring), _ROWS):
-            rows = slice(first, min(len(self.ring), first + _ROWS))
-            gv = np.empty((rows.stop - first, len(sources[0])), dtype=np.complex128)
-            gs = np.empty_like(gv)
-            _couple(
-                k, self.ring[rows], self.point[rows], self.tangent[rows], *sources, self.order, self.mode, self.turns,
-                found.values, found.scale, gv, gs,
-            )  # fmt: skip
-            out += self.current[rows].T @ ((1j * omega * mu0) * (gv @ current))
-            out += self.slope[rows].T @ ((gs @ slope) / (1j * omega * eps0))
-        return out
+        gv = np.empty((len(self.ring[rows]), len(sources[0])), dtype=np.complex128)
+        gs = np.empty_like(gv)
+        _couple(
+            omega / SPEED_OF_LIGHT, self.ring[rows], self.point[rows], self.tangent[rows], *sources, self.order, self.mode,
+            self.turns, found.values, found.scale, gv, gs,
+        )  # fmt: skip
+        from_current = self.current[rows].T @ ((1j * omega * mu0) * (gv @ current))
+        return np.asarray(from_current + self.slope[rows].T @ ((gs @ slope) / (1j * omega * eps0)))
 
     def excitation(self, frequency: float) -> ComplexArray:
         """The feed gap's own reflection on the metal, tested (unknowns,), for one volt.
@@ -200,7 +220,7 @@ class Earth:
         current, slope = np.zeros((5, 1), dtype=np.complex128), np.zeros((5, 1), dtype=np.complex128)
         current[:3, 0], slope[3:, 0] = moment * w, np.array([moment, -moment]) / length
         sources = (np.zeros(5, dtype=np.bool_), point, np.tile(np.array([0.0, 0.0, 1.0]), (5, 1)))
-        return -self._tested(frequency, sources, current, slope, 1)[:, 0]
+        return -self._tested(frequency, self._found(frequency), slice(None), sources, current, slope)[:, 0]
 
 
 def earth(
@@ -218,13 +238,9 @@ def earth(
     else:
         rho = 2.0 * float(np.max(np.hypot(ends[:, 0], ends[:, 1])))
     reach = (rho, 2.0 * float(ends[:, 2].min()), 2.0 * float(ends[:, 2].max()))
-    if isinstance(value, np.ndarray) and isinstance(slope, np.ndarray):
-        current: Shapes = value * weight[:, None]
-        charge: Shapes = slope * weight[:, None]
-    else:
-        current, charge = (csr_array(diags_array(weight) @ table_) for table_ in (value, slope))
     ring = np.asarray(mesh.kind[element] == RING)
     gap = gap_rings(geometry.aperture)
+    current, charge = _scaled(weight, value), _scaled(weight, slope)
     return Earth(ground, ring, point, tangent, current, charge, geometry.order, geometry.mode, turns, gap, reach)
 
 
@@ -238,35 +254,49 @@ def _nodes(breaks: list[float], span: float) -> tuple[FloatArray, FloatArray]:
     return np.concatenate(nodes), np.concatenate(weights)
 
 
-def _moments(
-    earth_: Earth, omega: float, lateral: FloatArray, air: ComplexArray, angle: float, current: ComplexArray
-) -> Any:
-    """Spectrum of the current at the surface, for the direction ``angle`` of the lateral wave: along it, across it and
-    upright, each (m,) [A m]. ``current`` (n,): current times weight."""
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+def _add_rods(
+    point: Any,
+    tangent: Any,
+    current: Any,
+    lateral: Any,
+    fall: Any,
+    cosine: float,
+    sine: float,
+    phase: complex,
+    out: Any,
+) -> None:
+    """Add the spectrum (3, m) of rods' currents (p,), along, across and up, for a lateral wave at an angle from x."""
+    for m in range(lateral.shape[0]):
+        ahead = 0.0j
+        aside = 0.0j
+        upward = 0.0j
+        for p in range(point.shape[0]):
+            x = lateral[m] * (point[p, 0] * cosine + point[p, 1] * sine)
+            amount = complex(math.cos(x), math.sin(x)) * (fall[m, p] * current[p])
+            ahead += amount * (tangent[p, 0] * cosine + tangent[p, 1] * sine)
+            aside += amount * (tangent[p, 1] * cosine - tangent[p, 0] * sine)
+            upward += amount * tangent[p, 2]
+        out[0, m] += phase * ahead
+        out[1, m] += phase * aside
+        out[2, m] += phase * upward
+
+
+def _even_moments(
+    earth_: Earth, omega: float, lateral: FloatArray, fall: ComplexArray, air: ComplexArray, current: ComplexArray
+) -> ComplexArray:
+    """Spectrum at the surface (3, m) [A m] of what is the same all round: sheets of revolution and the feed's gap."""
     ring = earth_.ring
-    fall = np.exp(-1j * np.outer(air, earth_.point[:, 2]))
+    out = np.zeros((3, len(lateral)), dtype=np.complex128)
     x = np.outer(lateral, earth_.point[ring, 0])
     part = fall[:, ring] * current[ring]
-    along = (1j * jv(1, x) * part) @ earth_.tangent[ring, 0]
-    upright = (jv(0, x) * part) @ earth_.tangent[ring, 2]
+    out[0] = (1j * jv(1, x) * part) @ earth_.tangent[ring, 0]
+    out[2] = (jv(0, x) * part) @ earth_.tangent[ring, 2]
     rho, z, amount = earth_.gap
     if len(rho):
         rings = jv(1, np.outer(lateral, rho)) / lateral[:, None] * np.exp(-1j * np.outer(air, z))
-        upright = upright - (2j * math.pi * eps0 * omega) * (rings @ (rho * amount))
-    across = np.zeros_like(along)
-    rods = ~ring
-    for turn in range(earth_.order if rods.any() else 0):
-        c, s = earth_.turns[turn]
-        rotation = np.array([[c, -s], [s, c]])
-        point, tangent = earth_.point[rods, :2] @ rotation.T, earth_.tangent[rods, :2] @ rotation.T
-        step = (earth_.mode * turn) % earth_.order
-        phase = complex(earth_.turns[step, 0], -earth_.turns[step, 1]) / earth_.order
-        ahead, aside = np.array([math.cos(angle), math.sin(angle)]), np.array([-math.sin(angle), math.cos(angle)])
-        part = np.exp(1j * np.outer(lateral, point @ ahead)) * fall[:, rods] * (current[rods] * phase)
-        along = along + part @ (tangent @ ahead)
-        across = across + part @ (tangent @ aside)
-        upright = upright + part @ earth_.tangent[rods, 2]
-    return along, across, upright
+        out[2] -= (2j * math.pi * eps0 * omega) * (rings @ (rho * amount))
+    return out
 
 
 def power_into_ground(earth_: Earth, frequency: float, coefficients: ComplexArray) -> float:
@@ -288,12 +318,22 @@ def power_into_ground(earth_: Earth, frequency: float, coefficients: ComplexArra
     te = reflected[0]
     earthward = -1j * np.sqrt(lateral**2 - relative * k * k + 0j)
     tm_through = 2.0 * earthward / (relative * air + earthward)
-    current = earth_.current @ coefficients
-    rods = not bool(np.all(earth_.ring))
-    total = 0.0
-    turns = 2 + int(2 * (min(last, 3.0 * k + 6.0 / low) * reach + 6) / earth_.order) if rods else 1
-    for angle in 2.0 * math.pi * (np.arange(turns) + 0.5) / turns / earth_.order:
-        along, across, upright = _moments(earth_, omega, lateral, air, float(angle), current)
+    current = np.asarray(earth_.current @ coefficients)
+    fall = np.exp(-1j * np.outer(air, earth_.point[:, 2]))
+    even = _even_moments(earth_, omega, lateral, fall, air, current)
+    rods = ~earth_.ring
+    own = earth_.point[rods], earth_.tangent[rods], current[rods], lateral, np.ascontiguousarray(fall[:, rods])
+    order, total = earth_.order, 0.0
+    turns = 2 + int(2 * (min(last, 3.0 * k + 6.0 / low) * reach + 6) / order) if rods.any() else 1
+    for angle in 2.0 * math.pi * (np.arange(turns) + 0.5) / turns / order:
+        moment = even.copy()
+        for turn in range(order if rods.any() else 0):
+            # A copy that is turned forward is the first one seen from farther back.
+            back = angle - 2.0 * math.pi * turn / order
+            step = (earth_.mode * turn) % order
+            phase = complex(earth_.turns[step, 0], -earth_.turns[step, 1]) / order
+            _add_rods(*own, math.cos(back), math.sin(back), phase, moment)
+        along, across, upright = moment
         level = -(omega * mu0) / (2.0 * air) * across * (1.0 + te)
         slanted = -(air * along + lateral * upright) / (2.0 * omega * eps0) * tm_through
         flux = np.abs(level) ** 2 * earthward.real / (omega * mu0)

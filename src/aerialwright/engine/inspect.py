@@ -109,9 +109,9 @@ def _check_clear_of_ground(structure: Structure) -> None:
     """Real ground: no metal in it or on it, and rods far enough above it to be thin against their height."""
     for rod in structure.rods:
         lowest = min(z for _, _, z in rod.points)
-        if lowest < 2.0 * rod.radius:
+        if lowest < 4.0 * rod.radius:
             raise fault(
-                f"its lowest point, {lowest * 1e3:.4g} mm above real ground, is nearer than its diameter",
+                f"its lowest point, {lowest * 1e3:.4g} mm above real ground, is nearer than two diameters",
                 rod.name,
                 "raise it; rods in the ground are not modelled, ground = 'perfect' takes rods that stand on it",
             )
