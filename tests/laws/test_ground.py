@@ -173,7 +173,7 @@ def test_perfect_ground_is_the_image() -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_good_metal_below_is_perfect_ground(kind: str) -> None:
-    """Two independent paths: the image in the compiled kernels, and the integrals at 1e8 S/m. Measured: below 6e-5."""
+    """Two independent paths: the image in the compiled kernels, and the integrals at 1e8 S/m. Measured: below 4e-5."""
     assert relative_error(answer(KINDS[kind](METAL))[0], answer(KINDS[kind]("perfect"))[0]) < 2e-4
 
 

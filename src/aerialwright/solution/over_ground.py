@@ -1,6 +1,6 @@
 """Far field of an antenna high above real ground, from the currents it has in free space.
 
-Antennas are solved in free space; a few wavelengths up the ground no longer changes their currents, but it decides what
+Antennas are solved in free space; a few wavelengths up the ground hardly changes their currents, but it decides what
 comes in at low angles: the wave that comes straight and the one by way of the ground add up or cancel.
 """
 
