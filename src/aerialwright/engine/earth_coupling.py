@@ -38,7 +38,7 @@ _Sources: TypeAlias = tuple[NDArray[np.bool_], FloatArray, FloatArray]
 #: Lowest height of metal over real ground, and its farthest spread, that the method was checked for [wavelengths].
 LOWEST, WIDEST = 0.01, 5.0
 #: An element is cut into pieces no longer than this many times their lowest height.
-_LONGEST = 1.5
+_LONGEST = 2.0
 #: Rows of the coupling of points that are held at once.
 _ROWS = 48
 
@@ -54,7 +54,7 @@ def places(mesh: Mesh) -> tuple[IntArray, FloatArray, FloatArray]:
     for e in range(len(mesh.kind)):
         low, high = float(mesh.start[e, 2]), float(mesh.end[e, 2])
         length = float(mesh.length[e])
-        x, w = gauss01(int(mesh.order[e]) + 2)
+        x, w = gauss01(int(mesh.order[e]) + 1)
         pieces = [(0.0, 1.0)]
         while pieces:
             a, b = pieces.pop()
@@ -311,8 +311,9 @@ def power_into_ground(earth_: Earth, frequency: float, coefficients: ComplexArra
     reach = float(np.max(np.hypot(earth_.point[:, 0], earth_.point[:, 1])))
     last = k + 14.0 / low
     index = k * abs(np.sqrt(relative).real)
-    # Beyond the air's wave number: a ground wave's pole near it, and the ground's own wave number if it lies near the axis.
-    breaks = sorted({0.0, k, min(1.1 * k, last), min(max(index, 1.2 * k), last), last})
+    # The pole of the ground wave lies by 1/(2 n^2) from the air's wave number, the ground's own may lie near the axis.
+    near = k * min(0.1, 8.0 / abs(relative))
+    breaks = sorted({0.0, k - near, k, min(k + near, last), min(1.1 * k, last), min(max(index, 1.2 * k), last), last})
     lateral, weight = _nodes(breaks, 2.0 * reach + 0.5 * high)
     air, reflected = spectra(relative, k, lateral.astype(np.complex128))
     te = reflected[0]

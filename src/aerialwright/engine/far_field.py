@@ -129,7 +129,11 @@ def sphere_rule(system: System, frequency: float) -> tuple[FloatArray, FloatArra
     size = k * geometry.scale
     count = 16 + int(1.6 * size)
     x, w = gauss01(count)
-    if geometry.ground or geometry.earth is not None:
+    if geometry.earth is not None:
+        # Close to the horizon the reflection changes within the reciprocal of the ground's index.
+        part = min(0.5, 4.0 / math.sqrt(abs(geometry.earth.relative(frequency))))
+        cosine, weight = np.concatenate([part * x, part + (1 - part) * x]), np.concatenate([part * w, (1 - part) * w])
+    elif geometry.ground:
         cosine, weight = x, w
     else:
         cosine, weight = 2 * x - 1, 2 * w
