@@ -186,7 +186,8 @@ def solve(
             "structure": structure.name, "reference_ohm": z0, "frequency_hz": sweep.frequency.tolist(),
             "resistance_ohm": sweep.impedance.real.tolist(), "reactance_ohm": sweep.impedance.imag.tolist(),
             "error_ohm": sweep.impedance_error.tolist(), "swr": swr.tolist(), "directivity_dbi": 10 * float(np.log10(middle.directivity)),
-            "efficiency": middle.efficiency, "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
+            "efficiency": middle.efficiency, "into_ground": middle.into_ground,
+            "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
             "unknowns": sweep.check.unknowns, "solves": sweep.check.solves,
             "cautions": [caution.text for caution in sweep.cautions],
         }))  # fmt: skip
@@ -203,6 +204,13 @@ def solve(
         f"peak directivity {10 * np.log10(middle.directivity):.2f} dBi and efficiency {100 * middle.efficiency:.1f} % "
         f"at {middle.frequency / 1e6:.3f} MHz"
     )
+    ground = solution.structure.ground
+    if not isinstance(ground, str):
+        metal = max(0.0, 100 * (1 - middle.efficiency - middle.into_ground))
+        click.echo(
+            f"of the power {100 * middle.efficiency:.1f} % goes into the air, {100 * middle.into_ground:.1f} % into the "
+            f"{ground.name}, {metal:.1f} % into the metal"
+        )
     click.echo(
         f"self-checks: power balance {100 * check_.power_balance:.3f} %, finer solve differs {100 * check_.discretisation:.2f} %, "
         f"sweep fit {100 * check_.sweep_fit:.3f} %, {check_.solves} solves of {check_.unknowns} unknowns"
