@@ -121,7 +121,7 @@ def check(project: Path) -> None:
 def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
     """Answer the need of PROJECT: size, solve and compare antennas, and say which to build and why.
 
-    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps. Ends with 1 when nothing keeps
+    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps and designs. Ends with 1 when nothing keeps
     every limit of the need.
     """
     from aerialwright.app.workflow import answer_need, comparison_data

@@ -17,6 +17,7 @@ from aerialwright.design.choose import Report, choose
 from aerialwright.design.records import CommonMode, Comparison, Evaluation
 from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
+from aerialwright.project.designs import design_text
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
@@ -26,8 +27,9 @@ from aerialwright.solution.export import sweep_csv, touchstone
 from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import Solution, solve
 
-#: What the last answer wrote among the sweeps, so that the next one can take it away again.
-SWEEP_LIST = "sweeps/written.json"
+#: What the last answer wrote among the sweeps and designs, so that the next one can take it away again.
+WRITTEN_LIST = "sweeps/written.json"
+_LISTED = ("sweeps/", "designs/")
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,8 @@ def answer_need(
     if before_writing is not None:
         before_writing()
     try:
-        (folder / "sweeps").mkdir(parents=True, exist_ok=True)
+        for name in _LISTED:
+            (folder / name).mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise ProjectError(
             f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
@@ -80,47 +83,62 @@ def answer_need(
     files: list[Path] = []
     documents = _documents(comparison)
     with project_lock(lock_at):
-        before = _listed_sweeps(folder)
+        before = _listed_files(folder)
         for name, text in documents.items():
             path = folder / name
             write_text_atomic(path, text)
             files.append(path)
         for name in before - set(documents):
-            # Sweeps of the last answer that this one does not have; anything else in the folder is the person's own.
+            # What the last answer has and this one does not; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
     return Answered(comparison, folder / "report.html", tuple(files), render_answer_text(comparison))
 
 
-def _listed_sweeps(folder: Path) -> set[str]:
-    """Sweep files that the last answer in this folder says it wrote."""
+def _listed_files(folder: Path) -> set[str]:
+    """Sweeps and designs that the last answer in this folder says it wrote."""
     try:
-        listed = json.loads((folder / SWEEP_LIST).read_text(encoding="utf-8"))
+        listed = json.loads((folder / WRITTEN_LIST).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return set()
     inside = (name for name in listed if isinstance(name, str)) if isinstance(listed, list) else ()
     return {
         name
         for name in inside
-        if name.startswith("sweeps/") and "/" not in name[7:] and "\\" not in name and ".." not in name
+        if name.startswith(_LISTED) and name.count("/") == 1 and "\\" not in name and ".." not in name
     }
 
 
 def _documents(comparison: Comparison) -> dict[str, str]:
     out = {"report.html": render_report(comparison), "answer.txt": render_answer_text(comparison)}
-    for proposal in comparison.proposals:
-        for member in proposal.members:
+    for proposal, names in zip(comparison.proposals, _names(comparison), strict=True):
+        for member, name in zip(proposal.members, names, strict=True):
             e = member.evaluation
-            name = stem = _file_name(e, member.band_labels)
-            again = 1
-            while f"sweeps/{name}.csv" in out:
-                # Labels that differ only in what a file name cannot hold.
-                again += 1
-                name = f"{stem}-{again}"
             comment = f"{e.title} for {', '.join(member.band_labels)}; computed, referred to the feed aperture"
             out[f"sweeps/{name}.csv"] = sweep_csv(e.frequency, e.sweep.impedance, e.sweep.impedance_error)
             out[f"sweeps/{name}.s1p"] = touchstone(e.frequency, e.sweep.impedance, comment=comment)
+            if e.design is not None:
+                out[f"designs/{name}.toml"] = design_text(e.design, bands=member.band_labels)
     out["comparison.json"] = json.dumps(comparison_data(comparison), indent=1, allow_nan=False)
-    out[SWEEP_LIST] = json.dumps(sorted(name for name in out if name.startswith("sweeps/")), indent=1)
+    out[WRITTEN_LIST] = json.dumps(sorted(name for name in out if name.startswith(_LISTED)), indent=1)
+    return out
+
+
+def _names(comparison: Comparison) -> list[list[str]]:
+    """File names of the members of every proposal, without ending, all different."""
+    taken: set[str] = set()
+    out = []
+    for proposal in comparison.proposals:
+        names = []
+        for member in proposal.members:
+            name = stem = _file_name(member.evaluation, member.band_labels)
+            again = 1
+            while name in taken:
+                # Labels that differ only in what a file name cannot hold.
+                again += 1
+                name = f"{stem}-{again}"
+            taken.add(name)
+            names.append(name)
+        out.append(names)
     return out
 
 
@@ -276,10 +294,11 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                     for f in p.bands
                 ],
                 "members": [
-                    {"bands": list(m.band_labels), "antenna": evaluation_data(m.evaluation)} for m in p.members
+                    {"name": name, "bands": list(m.band_labels), "antenna": evaluation_data(m.evaluation)}
+                    for name, m in zip(names, p.members, strict=True)
                 ],
             }
-            for p in comparison.proposals
+            for p, names in zip(comparison.proposals, _names(comparison), strict=True)
         ],
         "refused": [{"title": title, "reason": reason} for title, reason in comparison.refused],
         "curves": [

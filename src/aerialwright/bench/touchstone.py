@@ -245,6 +245,8 @@ def _records(file: _File) -> tuple[FloatArray, FloatArray, int]:
         first = int(odd[0])
         line = file.lines[int(bounds[first])]
         if not (ports == 2 and full == 9 and np.all(sizes[first:] == 5)):
+            row = slice(int(bounds[first]), int(bounds[first + 1]))
+            numbers(file.tokens[row], file.lines[row], name=file.name)  # a word among them is the better explanation
             raise file.fault(
                 f"{sizes[first]} numbers in a row where the rows above have {full}", line,
                 "the file is cut short or damaged there: export it again, or remove that line",
