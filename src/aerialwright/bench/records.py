@@ -43,19 +43,24 @@ class Plane:
     """Where the instrument was calibrated, and what lies between that and the antenna.
 
     ``kind``: ``"antenna"`` (at the feed: nothing between), ``"line"`` (a cable of ``line_type`` and ``length`` [m]),
-    ``"measured"`` (a sweep of an open, short or load at the cable's far end) or ``"estimate"`` (from the sweep's ripple).
+    ``"measured"`` (sweeps of the cable with its far end open, short or on a load) or ``"estimate"`` (from the sweep's ripple).
+    ``far_ends``: pairs (``"open"``, ``"short"`` or ``"load"``; name of that sweep).
     """
 
     kind: str = "antenna"
     line_type: str = ""
     length: float = 0.0
-    far_end_sweep: str = ""
-    far_end: str = ""
+    far_ends: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
 class Moved:
-    """A sweep at both planes. ``uncertainty`` (n,): radius [reflection] of what is not known at the antenna; ``loss`` (n,) [dB] one way."""
+    """A sweep at both planes.
+
+    ``uncertainty`` (n,): radius [reflection] of what is not known at the antenna, of the size alone where ``at_antenna`` has no
+    known phase; ``loss`` (n,) [dB] and ``delay`` [s] of the line, both one way. ``refused`` says why there is no sweep at the
+    antenna: ``at_antenna`` is then the sweep as measured, and ``uncertainty`` infinite.
+    """
 
     at_instrument: Measured
     at_antenna: Measured
