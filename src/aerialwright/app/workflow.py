@@ -152,14 +152,15 @@ def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float],
     return solve(read_structure(path), frequency, progress=progress)
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """A number or array as JSON can hold it, seven figures; what is not finite becomes None."""
     if isinstance(value, (np.floating, float)):
         number = float(value)
         return None if not np.isfinite(number) else float(f"{number:.7g}")
     if isinstance(value, (np.integer, int)) and not isinstance(value, bool):
         return int(value)
     if isinstance(value, np.ndarray):
-        return [_plain(v) for v in value.tolist()]
+        return [plain(v) for v in value.tolist()]
     return value
 
 
@@ -170,27 +171,27 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "title": e.title,
         "family": e.family,
         "dimensions": {
-            d.key: {"value": _plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions
+            d.key: {"value": plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions
         },
-        "width_m": _plain(e.width),
-        "height_m": _plain(e.height),
+        "width_m": plain(e.width),
+        "height_m": plain(e.height),
         "parts": e.parts,
         "joints": e.joints,
         "stock_suffices": e.stock_suffices,
         "missing": list(e.missing),
         # null: beyond what was solved.
         "half_power_band_hz": [
-            None if abs(v - edge) < 1.0 else _plain(v)
+            None if abs(v - edge) < 1.0 else plain(v)
             for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
         ],
         "sensitivities": [
             {
                 "dimension": s.dimension,
-                "error": _plain(s.error),
+                "error": plain(s.error),
                 "kind": s.kind,
-                "frequency_shift_hz": _plain(s.frequency_shift),
-                "worst_swr": _plain(s.worst_swr),
-                "impedance_change_ohm": _plain(s.impedance_change),
+                "frequency_shift_hz": plain(s.frequency_shift),
+                "worst_swr": plain(s.worst_swr),
+                "impedance_change_ohm": plain(s.impedance_change),
             }
             for s in e.sensitivities
         ],
@@ -198,35 +199,35 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         if e.connector is None
         else {
             "label": e.connector.label,
-            "impedance_ohm": _plain(e.connector.impedance),
-            "length_m": _plain(e.connector.length),
-            "swr": _plain(e.connector.swr),
+            "impedance_ohm": plain(e.connector.impedance),
+            "length_m": plain(e.connector.length),
+            "swr": plain(e.connector.swr),
         },
         "cover": None
         if e.cover is None
         else {
             "label": e.cover.label,
-            "bare_hz": _plain(e.cover.bare),
-            "covered_hz": _plain(e.cover.covered),
-            "shift_hz": _plain(e.cover.shift),
+            "bare_hz": plain(e.cover.bare),
+            "covered_hz": plain(e.cover.covered),
+            "shift_hz": plain(e.cover.shift),
         },
         "common_mode": None if e.common_mode is None else _common_mode_data(e.common_mode),
         "self_check": {
-            "power_balance": _plain(e.sweep.check.power_balance),
-            "discretisation": _plain(e.sweep.check.discretisation),
-            "sweep_fit": _plain(e.sweep.check.sweep_fit),
+            "power_balance": plain(e.sweep.check.power_balance),
+            "discretisation": plain(e.sweep.check.discretisation),
+            "sweep_fit": plain(e.sweep.check.sweep_fit),
             "unknowns": e.sweep.check.unknowns,
             "solves": e.sweep.check.solves,
         },
         "sweep": {
-            "frequency_hz": _plain(e.frequency),
-            "resistance_ohm": _plain(e.sweep.impedance.real),
-            "reactance_ohm": _plain(e.sweep.impedance.imag),
-            "error_ohm": _plain(e.sweep.impedance_error),
-            "swr": _plain(e.swr),
-            "swr_receiver": _plain(e.swr_receiver),
-            "gain_wanted_dbi": _plain(e.gain_wanted),
-            "realised_gain_dbi": _plain(e.realised_gain),
+            "frequency_hz": plain(e.frequency),
+            "resistance_ohm": plain(e.sweep.impedance.real),
+            "reactance_ohm": plain(e.sweep.impedance.imag),
+            "error_ohm": plain(e.sweep.impedance_error),
+            "swr": plain(e.swr),
+            "swr_receiver": plain(e.swr_receiver),
+            "gain_wanted_dbi": plain(e.gain_wanted),
+            "realised_gain_dbi": plain(e.realised_gain),
         },
     }
 
@@ -234,26 +235,26 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
 def _common_mode_data(mode: CommonMode) -> dict[str, Any]:
     """The outside of the coax as plain data; currents in dB against the feed current."""
     return {
-        "frequency_hz": _plain(mode.frequency),
-        "diameter_m": _plain(mode.diameter),
-        "swr_without": _plain(mode.swr_without),
-        "gain_without_dbi": _plain(mode.gain_without),
+        "frequency_hz": plain(mode.frequency),
+        "diameter_m": plain(mode.diameter),
+        "swr_without": plain(mode.swr_without),
+        "gain_without_dbi": plain(mode.gain_without),
         "reading": mode.reading,
         "cases": [
             {
                 "key": case.key,
                 "title": case.title,
                 "basis": case.basis,
-                "choke_resistance_ohm": _plain(case.impedance.real),
-                "choke_reactance_ohm": _plain(case.impedance.imag),
-                "length_m": _plain(case.length),
-                "current_db": _plain(case.current),
-                "worst_length_m": _plain(case.worst_length),
-                "worst_swr": _plain(case.worst_swr),
-                "impedance_change_ohm": _plain(case.impedance_change),
-                "gain_lost_db": _plain(case.gain_lost),
-                "gain_gained_db": _plain(case.gain_gained),
-                "lowest_gain_dbi": _plain(case.lowest_gain),
+                "choke_resistance_ohm": plain(case.impedance.real),
+                "choke_reactance_ohm": plain(case.impedance.imag),
+                "length_m": plain(case.length),
+                "current_db": plain(case.current),
+                "worst_length_m": plain(case.worst_length),
+                "worst_swr": plain(case.worst_swr),
+                "impedance_change_ohm": plain(case.impedance_change),
+                "gain_lost_db": plain(case.gain_lost),
+                "gain_gained_db": plain(case.gain_gained),
+                "lowest_gain_dbi": plain(case.lowest_gain),
             }
             for case in mode.cases
         ],
@@ -265,7 +266,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
     return {
         "version": comparison.version,
         "title": comparison.need.title,
-        "seconds": _plain(comparison.seconds),
+        "seconds": plain(comparison.seconds),
         "proposals": [
             {
                 "rank": p.rank,
@@ -282,14 +283,14 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                         "low_hz": f.band.low,
                         "high_hz": f.band.high,
                         "importance": f.band.importance,
-                        "swr_worst": _plain(f.swr_worst),
-                        "swr_typical": _plain(f.swr_typical),
-                        "swr_receiver_worst": _plain(f.swr_receiver_worst),
-                        "gain_mean_dbi": _plain(f.gain_mean),
-                        "gain_minimum_dbi": _plain(f.gain_minimum),
-                        "realised_mean_dbi": _plain(f.realised_mean),
-                        "realised_minimum_dbi": _plain(f.realised_minimum),
-                        "efficiency_minimum": _plain(f.efficiency_minimum),
+                        "swr_worst": plain(f.swr_worst),
+                        "swr_typical": plain(f.swr_typical),
+                        "swr_receiver_worst": plain(f.swr_receiver_worst),
+                        "gain_mean_dbi": plain(f.gain_mean),
+                        "gain_minimum_dbi": plain(f.gain_minimum),
+                        "realised_mean_dbi": plain(f.realised_mean),
+                        "realised_minimum_dbi": plain(f.realised_minimum),
+                        "efficiency_minimum": plain(f.efficiency_minimum),
                     }
                     for f in p.bands
                 ],
@@ -307,8 +308,8 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                 "question": c.question,
                 "x_label": c.x_label,
                 "x_kind": c.x_kind,
-                "x": _plain(c.x),
-                "series": {label: _plain(values) for label, values in c.series},
+                "x": plain(c.x),
+                "series": {label: plain(values) for label, values in c.series},
                 "reading": c.reading,
             }
             for c in comparison.curves
