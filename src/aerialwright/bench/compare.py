@@ -12,8 +12,9 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from aerialwright.base.constants import c
 from aerialwright.base.printing import format_frequency, format_frequency_range, format_ratio
-from aerialwright.bench.read_sweep import renormalised
+from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import BandCheck, Comparison, Mark, Measured, Moved
 from aerialwright.bench.text import SweepError
 from aerialwright.lines.line import Line, line_from_need, transform_impedance
@@ -46,6 +47,7 @@ def compare(
     line = line_from_need(need.feed_lines[0])
     reference = line.impedance
     at = renormalised(moved.at_antenna, reference=reference)
+    doubt = turned_radius(moved.uncertainty, moved.at_antenna.reflection, old=moved.at_antenna.reference, new=reference)
     inside = (at.frequency >= predicted.frequency[0] * (1 - 1e-9)) & (
         at.frequency <= predicted.frequency[-1] * (1 + 1e-9)
     )
@@ -57,19 +59,19 @@ def compare(
         )  # fmt: skip
     f = at.frequency[inside]
     computed = _predicted(predicted, f, reference, sections)
-    seen: _Curve = (at.reflection[inside], moved.uncertainty[inside])
+    seen: _Curve = (at.reflection[inside], doubt[inside])
     limit = need.limits.worst_swr
     marks = () if moved.refused else _marks(f, seen, computed, reference, limit, known=at.phase_known)
     asked = tuple(bands) or need.must_bands
     checks = tuple(
-        _check(band, moved, at, (f, computed), line=line, receiver=need.receiver_impedance, limit=limit)
+        _check(band, moved, (at, doubt), (f, computed), line=line, receiver=need.receiver_impedance, limit=limit)
         for band in asked
     )
     accepted = _all([check.accepted for check in checks])
     return Comparison(
         moved=moved, frequency=f, measured=seen[0], measured_error=seen[1], predicted=computed[0], predicted_error=computed[1],
         reference=reference, limit=limit, marks=marks, bands=checks, accepted=accepted, reason=_reason(moved, checks, accepted, limit),
-        notes=() if moved.refused else _notes(seen, computed, known=at.phase_known),
+        notes=() if moved.refused else _notes(moved, seen, computed, known=at.phase_known),
     )  # fmt: skip
 
 
@@ -102,7 +104,7 @@ def _marks(
     lowest = [_minimum(f, *curve) for curve in (seen, computed)]
     places = [place for place, _, _, _ in lowest]
     resonance = [
-        _resonance(f, *curve, reference=reference, near=near) if ok else (None, 0.0)
+        _resonance(f, *curve, reference=reference, near=near) if ok else (None, np.inf)
         for curve, near, ok in zip((seen, computed), places, (known, True), strict=True)
     ]
     edges = [_edges(f, *curve, limit=limit, around=near) for curve, near in zip((seen, computed), places, strict=True)]
@@ -192,13 +194,14 @@ def _edges(
 def _check(
     band: Band,
     moved: Moved,
-    at: Measured,
+    seen: tuple[Measured, FloatArray],
     computed: tuple[FloatArray, _Curve],
     *,
     line: Line,
     receiver: float,
     limit: float,
 ) -> BandCheck:
+    at, doubts = seen
     f = at.frequency
     step = float(np.diff(f).max()) if len(f) > 1 else 0.0
     covered = bool(f[0] <= band.low + 0.51 * step and f[-1] >= band.high - 0.51 * step)
@@ -219,7 +222,7 @@ def _check(
             swr=None, swr_low=None, swr_high=None, at=None, swr_receiver=swr_receiver, predicted=predicted,
             verdict=verdict, accepted=None,
         )  # fmt: skip
-    size, doubt = np.interp(marks, f, np.abs(at.reflection)), np.interp(marks, f, moved.uncertainty)
+    size, doubt = np.interp(marks, f, np.abs(at.reflection)), np.interp(marks, f, doubts)
     worst = int(np.argmax(size))
     low, high = swr_of(max(float((size - doubt).max()), 0.0)), swr_of(min(float((size + doubt).max()), 0.999))
     found = float(swr_of(size[worst]))
@@ -245,13 +248,13 @@ def _check(
 
 
 def _at_receiver(moved: Moved, at: Measured, line: Line, receiver: float) -> ComplexArray | None:
-    """Reflection (n,) a receiver sees: through the need's feed line; as swept where the antenna's plane was refused."""
-    if moved.refused:
-        seen = moved.at_instrument
-        same = seen.reference == receiver
-        return (
-            seen.reflection if same else renormalised(seen, reference=receiver).reflection if seen.phase_known else None
-        )
+    """Reflection (n,) a receiver sees: as swept where the line removed was the feed line itself, else computed through it."""
+    seen = moved.at_instrument
+    whole = line.length / (line.velocity_factor * c)
+    if moved.refused or abs(moved.delay - whole) < 0.05 * whole:
+        if seen.reference == receiver:
+            return seen.reflection
+        return renormalised(seen, reference=receiver).reflection if seen.phase_known else None
     if receiver == line.impedance:
         return at.reflection * 10.0 ** (-line.loss_db(at.frequency) / 10.0)
     if not at.phase_known:
@@ -297,12 +300,21 @@ def _at_the_end(check: BandCheck) -> str:
     return text
 
 
-def _notes(seen: _Curve, computed: _Curve, *, known: bool) -> tuple[str, ...]:
+def _notes(moved: Moved, seen: _Curve, computed: _Curve, *, known: bool) -> tuple[str, ...]:
     """How sure the comparison is, in reflection, and how much of the sweep it does not explain."""
     (ours, our_error), (theirs, their_error) = seen, computed
     apart = np.abs(ours - theirs) if known else np.abs(np.abs(ours) - np.abs(theirs))
     beyond = float(np.mean(apart > our_error + their_error))
-    sure = f"errors of reflection: measured +/-{float(np.median(our_error)):.3f}, predicted +/-{float(np.median(their_error)):.3f}"
+    out = [
+        f"errors of reflection: measured +/-{float(np.median(our_error)):.3f}, predicted +/-{float(np.median(their_error)):.3f}"
+    ]
     if beyond < 0.05:
-        return (sure, "measured and predicted agree within their errors")
-    return (sure, f"measured and predicted differ by more than their errors over {100 * beyond:.0f} % of the sweep")
+        out.append("measured and predicted agree within their errors")
+    else:
+        out.append(f"measured and predicted differ by more than their errors over {100 * beyond:.0f} % of the sweep")
+    less = np.abs(ours) < np.abs(theirs) - our_error - their_error
+    if float(moved.loss.max()) > 0.0 and float(np.mean(less)) > 0.5:
+        out.append(
+            "less comes back than was computed: if the line loses more than was removed, the SWR at the antenna is worse than shown"
+        )
+    return tuple(out)

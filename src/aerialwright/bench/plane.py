@@ -14,7 +14,7 @@ import numpy as np
 
 from aerialwright.base.constants import c
 from aerialwright.base.printing import format_decibel, format_frequency, format_length
-from aerialwright.bench.read_sweep import renormalised
+from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import Measured, Moved
 from aerialwright.bench.text import SweepError
 from aerialwright.lines.line import NEPER_PER_DECIBEL, Line
@@ -167,7 +167,8 @@ def _moved(measured: Measured, path: _Path) -> Moved:
     here = _against(measured.reflection, old, z0)
     there = here / np.where(np.abs(path.factor) > 1e-12, path.factor, 1e-12)
     size = np.abs(there)
-    noise, slack = INSTRUMENT_ERROR / passed, size * path.size
+    instrument = turned_radius(np.full(len(loss), INSTRUMENT_ERROR), measured.reflection, old=old, new=z0)
+    noise, slack = instrument / passed, size * path.size
     known = measured.phase_known and float(np.median(path.angle)) <= LARGEST_ANGLE
     uncertainty = noise + slack + (size * path.angle if known else 0.0)
     refused = _refusal(measured, loss, size, noise, slack)
@@ -183,10 +184,13 @@ def _moved(measured: Measured, path: _Path) -> Moved:
             f"{int(over.sum())} points would reflect more than arrives at the antenna: set to total reflection"
         )
         there = there / np.maximum(size, 1.0)
-    found = _against(there, z0, old) if known else np.abs(_against(there, z0, old)).astype(np.complex128)
-    return Moved(
-        measured, replace(measured, reflection=found, phase_known=known), uncertainty, loss, path.delay, tuple(notes)
-    )
+    if known:
+        found = replace(measured, reflection=_against(there, z0, old))
+        uncertainty = turned_radius(uncertainty, there, old=z0, new=old)
+    else:
+        # A size without its angle can refer to the line only.
+        found = replace(measured, reflection=np.abs(there).astype(np.complex128), reference=z0, phase_known=False)
+    return Moved(measured, found, uncertainty, loss, path.delay, tuple(notes))
 
 
 def _refusal(measured: Measured, loss: FloatArray, size: FloatArray, noise: FloatArray, slack: FloatArray) -> str:

@@ -13,7 +13,7 @@ from aerialwright.bench.table import read_table
 from aerialwright.bench.text import SweepError, at_line, decode
 from aerialwright.bench.touchstone import Points, looks_like_touchstone, read_touchstone
 from aerialwright.lines.mismatch import impedance_of, reflection
-from aerialwright.solution.records import FloatArray
+from aerialwright.solution.records import ComplexArray, FloatArray
 
 #: Reflection that calibration and noise of a hand-held instrument can show on a passive thing (0.5 dB). Common practice, no source.
 PASSIVE_LIMIT = 10.0 ** (0.5 / 20.0)
@@ -89,6 +89,20 @@ def renormalised(measured: Measured, *, reference: float) -> Measured:
         reference=reference,
         repairs=(*measured.repairs, note),
     )
+
+
+def turned_radius(radius: FloatArray, coefficient: ComplexArray, *, old: float, new: float) -> FloatArray:
+    """Radius (n,) of a small disc round a reflection (n,) against ``old`` [ohm] when it is turned to ``new`` [ohm].
+
+    ``dr/dZ = 2 Z0 / (Z + Z0)^2`` for both references.
+    """
+    if old == new:
+        return radius
+    impedance = impedance_of(coefficient, reference=old)
+    finite = np.isfinite(impedance)
+    at = np.where(finite, impedance, 0.0)
+    ratio = np.where(finite, np.abs(at + old) / np.abs(at + new), 1.0)
+    return np.asarray(radius * (new / old) * ratio**2)
 
 
 def _refuse_nonsense(points: Points, name: str) -> None:

@@ -77,7 +77,8 @@ class Mark:
 
     ``key``: ``"resonance"`` (X = 0), ``"minimum"`` (frequency of the lowest SWR), ``"minimum_swr"``, ``"low_edge"`` or
     ``"high_edge"`` (of the band under the SWR limit round that minimum). Values in ``unit`` (``"Hz"`` or empty); None where the
-    sweep does not show it. ``measured_error`` and ``predicted_error``: half width of what each could be.
+    sweep does not show it. ``measured_error`` and ``predicted_error``: half width of what each could be, infinite where it cannot
+    be known.
     """
 
     key: str

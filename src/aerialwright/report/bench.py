@@ -59,7 +59,7 @@ def mark_lines(comparison: Comparison) -> list[MarkLine]:
 
 def _with_error(value: float | None, error: float, mark: Mark) -> str:
     if value is None:
-        return "not in the sweep"
+        return "not in the sweep" if np.isfinite(error) else UNKNOWN
     if not mark.unit:
         return f"{format_ratio(value)} +/- {error:.2f}"
     digits = 3 if error < 5e4 else 2 if error < 5e5 else 1
@@ -147,8 +147,12 @@ def traces(comparison: Comparison) -> list[Trace]:
     """Measured first, predicted second; the sweep at the instrument third where it differs."""
     c, moved = comparison, comparison.moved
     known = moved.at_antenna.phase_known
-    out = [] if moved.refused else [Trace("measured, at the antenna", c.frequency, c.measured, c.measured_error, known)]
-    out.append(Trace("predicted", c.frequency, c.predicted, c.predicted_error))
+    out = (
+        []
+        if moved.refused
+        else [Trace("measured, at the antenna", c.frequency, c.measured, c.measured_error, 0, known)]
+    )
+    out.append(Trace("predicted", c.frequency, c.predicted, c.predicted_error, 1))
     if moved.at_instrument is not moved.at_antenna or moved.refused:
         there = moved.at_instrument
         inside = (there.frequency >= c.frequency[0]) & (there.frequency <= c.frequency[-1])
@@ -159,6 +163,7 @@ def traces(comparison: Comparison) -> list[Trace]:
                 there.frequency[inside],
                 there.reflection[inside],
                 np.zeros(count),
+                2,
                 there.phase_known,
             )
         )
@@ -181,7 +186,7 @@ def render_bench(page: BenchPage) -> str:
 
     c = page.comparison
     shown, bands = traces(c), page.need.bands
-    turning = [trace for trace in shown if not trace.label.endswith("instrument")]
+    turning = [trace for trace in shown if trace.place < 2]
     pictures = {
         "swr": Markup(swr_overlay(shown, bands, c.limit)),
         "smith": Markup(smith_overlay(turning, bands, c.reference, c.limit)),

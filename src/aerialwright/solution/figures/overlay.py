@@ -36,12 +36,16 @@ _OHM_TOP = 4.0
 
 @dataclass(frozen=True)
 class Trace:
-    """One curve: reflection (n,) over ``frequency`` (n,) [Hz] and the radius (n,) of what it could be; ``angle`` False: size only."""
+    """One curve: reflection (n,) over ``frequency`` (n,) [Hz] and the radius (n,) of what it could be.
+
+    ``place`` picks its style, the same in every chart; ``angle`` False: only the size of the reflection is known.
+    """
 
     label: str
     frequency: FloatArray
     reflection: ComplexArray
     error: FloatArray
+    place: int = 0
     angle: bool = True
 
 
@@ -63,8 +67,8 @@ def _frame(traces: Sequence[Trace], bands: Sequence[Band], title: str, descripti
 
 
 def _samples(drawing: Drawing, traces: Sequence[Trace]) -> list[LegendItem]:
-    items: list[LegendItem] = [(trace.label, series_sample(drawing, k)) for k, trace in enumerate(traces)]
-    fill = series_style(0).colour
+    items: list[LegendItem] = [(trace.label, series_sample(drawing, trace.place)) for trace in traces]
+    fill = series_style(traces[0].place).colour
     items.append(
         ("what each could be", lambda x, y: drawing.rectangle((x - 12, y - 4), 24, 8, fill=fill, opacity=0.25))
     )
@@ -73,7 +77,7 @@ def _samples(drawing: Drawing, traces: Sequence[Trace]) -> list[LegendItem]:
 
 def _curve(plot: Plot, trace: Trace, k: int, count: int, values: tuple[FloatArray, FloatArray, FloatArray]) -> None:
     """A curve with the area between its lowest and highest value, its dash and its signs."""
-    style = series_style(k)
+    style = series_style(trace.place)
     middle, low, high = values
     edge = [*plot.curve(trace.frequency, high), *reversed(plot.curve(trace.frequency, low))]
     plot.drawing.polygon([p for p in edge if np.isfinite(p[1])], fill=style.colour, opacity=0.22)
@@ -190,14 +194,14 @@ def smith_overlay(
             stroke_dasharray="9 3 2 3",
         )  # fmt: skip
     with drawing.group(clip_path=drawing.clip_circle(centre, radius + 1.0), stroke_linejoin="round"):
-        for k, trace in enumerate(shown):
-            style = series_style(k)
+        for trace in shown:
+            style = series_style(trace.place)
             for at in np.unique(np.round(np.linspace(0, len(trace.frequency) - 1, 15)).astype(int)):
                 doubt = radius * min(float(trace.error[at]), 1.0)
                 if doubt > 1.5:
                     drawing.circle(place(complex(trace.reflection[at])), doubt, fill=style.colour, opacity=0.22)
             drawing.polyline(
-                [place(complex(value)) for value in trace.reflection], stroke=style.colour, stroke_width=2.0, fill="none",
+                [place(complex(value)) for value in trace.reflection], stroke=style.colour, stroke_width=2.0,
                 stroke_dasharray=style.dash_or_none,
             )  # fmt: skip
     first = shown[0]
