@@ -28,7 +28,7 @@ from aerialwright.project.designs import read_design
 from aerialwright.project.folder import DESIGNS, output_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
-from aerialwright.project.sweeps import SweepNote, add_sweep, antenna_file, read_bytes, read_stored
+from aerialwright.project.sweeps import SweepNote, add_sweep, antenna_file, check_name, read_bytes, read_stored
 from aerialwright.report.bench import BenchPage, render_bench, render_bench_text
 from aerialwright.solution.records import FloatArray, Sweep
 from aerialwright.solution.solve import solve
@@ -103,14 +103,24 @@ def take_in(
 ) -> tuple[SweepNote, Measured]:
     """Store ``file`` among the project's sweeps, called ``name`` or after the file; see :func:`..project.sweeps.add_sweep`."""
     stem = name or "".join(c if c.isascii() and (c.isalnum() or c in "-_") else "-" for c in file.stem).strip("-_")
+    data = read_bytes(file)
     told = SweepNote(
-        stem, file.name, date or datetime.date.today(), "", plane, attached, note, port, dict(columns or {}), reference
+        check_name(stem),
+        file.name,
+        date or datetime.date.today(),
+        "",
+        plane,
+        attached,
+        note,
+        port,
+        dict(columns or {}),
+        reference,
     )
     if attached == "antenna":
         told = replace(told, antenna=antenna_file(project, antenna).stem)
     for _, sweep in plane.far_ends:
         read_stored(project, sweep)
-    return told, add_sweep(project, read_bytes(file), told)
+    return told, add_sweep(project, data, told)
 
 
 def moved_sweep(project: Path, note: SweepNote, measured: Measured, need: Need) -> Moved:

@@ -277,7 +277,9 @@ def size(
 @click.option(
     "--plane", help="Where the instrument was: antenna, line, 'line RG-58 10 m', estimate, 'open=SWEEP short=SWEEP'."
 )
-@click.option("--antenna", default="", help="Design it belongs to [what the answer recommends].")
+@click.option(
+    "--antenna", default="", help="Design it belongs to [the one that was built, or what the answer recommends]."
+)
 @click.option("--name", default="", help="What to call it in the project [its file name].")
 @click.option(
     "--attached",

@@ -145,7 +145,8 @@ def read_stored(project: str | os.PathLike[str], name: str) -> tuple[SweepNote, 
 def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
     """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure.
 
-    Without a name it is the one that the last answer recommends. Raises :class:`ProjectError`.
+    Without a name it is the only one that was built, or else the one that the last answer recommends. Raises
+    :class:`ProjectError`.
     """
     folder = project_folder(project)
     if not antenna:
@@ -164,15 +165,18 @@ def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
 
 
 def _recommended(folder: Path) -> str:
+    there = sorted((folder / BUILT).glob("*.toml"))
+    if len(there) == 1:
+        return there[0].stem
     path = folder / OUTPUT / "comparison.json"
     try:
         members = json.loads(path.read_text(encoding="utf-8"))["proposals"][0]["members"]
         names = [str(member["name"]) for member in members]
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         raise ProjectError(
-            "has no answer that recommends an antenna",
+            "does not tell which antenna was swept",
             where=str(folder),
-            mend="let the program answer it first, or name the antenna",
+            mend="name the antenna, or let the program answer the project first",
         ) from None
     if len(names) != 1:
         raise ProjectError(
