@@ -27,7 +27,8 @@ SOUND: tuple[tuple[str, bytes], ...] = (
     ("a.s2p", b"# GHz S DB R 50\n1 -3 10 -20 4 -20 4 -6 30\n2 -4 20 -20 4 -20 4 -7 40\n1 2 .5 30 .2\n"),
     (
         "a.ts",
-        b"[Version] 2.1\n# MHz Y RI\n[Number of Ports] 1\n[Number of Frequencies] 2\n[Reference] 50\n[Network Data]\n1 .02 0\n2 .03 0\n[End]\n",
+        b"[Version] 2.1\n# MHz Y RI\n[Number of Ports] 1\n[Number of Frequencies] 2\n[Reference] 50\n"
+        b"[Network Data]\n1 .02 0\n2 .03 0\n[End]\n",
     ),
     ("a.csv", b"Frequency (MHz),R,X\n144,50,1\n145,51,2\n146,52,3\n"),
     ("a.csv", b"MHz;SWR\n144,5;1,5\n145,0;1,4\n"),

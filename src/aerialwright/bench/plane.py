@@ -29,6 +29,8 @@ LOSS_TOLERANCE, VELOCITY_TOLERANCE, LENGTH_TOLERANCE = 0.15, 0.01, 0.005
 LARGEST_UNCERTAINTY = 0.2
 #: Beyond this uncertainty of angle [rad] R and X mean nothing, and only the size of the reflection is kept.
 LARGEST_ANGLE = 0.5
+#: A line that passes less than this passes nothing.
+_NOTHING = 1e-12
 #: What an antenna reflects at least at its worst within a sweep this many times as wide as its lowest frequency.
 _REFLECTS, _WIDE = 0.8, 1.25
 
@@ -98,8 +100,7 @@ def through_measured(measured: Measured, far_ends: Mapping[str, Measured], *, im
     ways = [turned["open"]] if "open" in turned else []
     ways += [-turned["short"]] if "short" in turned else []
     factor = np.mean(ways, axis=0)
-    with np.errstate(divide="ignore"):
-        error = INSTRUMENT_ERROR / np.sqrt(len(ways)) / np.abs(factor)
+    error = INSTRUMENT_ERROR / np.sqrt(len(ways)) / np.maximum(np.abs(factor), _NOTHING)
     delay = _delay(measured.frequency, factor)
     return _moved(measured, _Path(factor, z0, error, error, delay, tuple(notes)))
 
@@ -162,10 +163,10 @@ def _moved(measured: Measured, path: _Path) -> Moved:
             f"a line of {z0:g} ohm cannot be removed from a sweep against {old:g} ohm without phase", where=measured.origin,
             mend="measure R and X, or S11 with its phase",
         )  # fmt: skip
-    passed = np.maximum(np.abs(path.factor), 1e-12)
+    passed = np.maximum(np.abs(path.factor), _NOTHING)
     loss = -10.0 * np.log10(passed)
     here = _against(measured.reflection, old, z0)
-    there = here / np.where(np.abs(path.factor) > 1e-12, path.factor, 1e-12)
+    there = here / np.where(np.abs(path.factor) > _NOTHING, path.factor, _NOTHING)
     size = np.abs(there)
     instrument = turned_radius(np.full(len(loss), INSTRUMENT_ERROR), measured.reflection, old=old, new=z0)
     noise, slack = instrument / passed, size * path.size
@@ -261,7 +262,7 @@ def _by_three(measured: Measured, found: Mapping[str, ComplexArray]) -> Moved:
         rest = measured.reflection - e00
         there = rest / (e01 + e11 * rest)
     there = np.where(np.isfinite(there), there, 1.0)
-    passed = np.maximum(np.abs(e01), 1e-12)
+    passed = np.maximum(np.abs(e01), _NOTHING)
     size = np.abs(there)
     loss = -10.0 * np.log10(np.minimum(passed, 1.0))
     uncertainty = INSTRUMENT_ERROR / passed * (1.0 + size)

@@ -11,12 +11,20 @@ from aerialwright.base.printing import format_decibel, format_frequency, format_
 from aerialwright.bench.records import Measured, Repair
 from aerialwright.bench.table import read_table
 from aerialwright.bench.text import SweepError, at_line, decode
-from aerialwright.bench.touchstone import Points, looks_like_touchstone, read_touchstone
+from aerialwright.bench.touchstone import (
+    HIGHEST_REFERENCE,
+    LOWEST_REFERENCE,
+    Points,
+    looks_like_touchstone,
+    read_touchstone,
+)
 from aerialwright.lines.mismatch import impedance_of, reflection
 from aerialwright.solution.records import ComplexArray, FloatArray
 
 #: Reflection that calibration and noise of a hand-held instrument can show on a passive thing (0.5 dB). Common practice, no source.
 PASSIVE_LIMIT = 10.0 ** (0.5 / 20.0)
+#: No radio wave is faster [Hz].
+HIGHEST_FREQUENCY = 3e12
 #: More points than this tell nothing more of an antenna; the rest are left out.
 MOST_POINTS = 10_001
 
@@ -41,7 +49,7 @@ def read_sweep(
     SweepError
         With the line and the mend, for anything that is no sweep of a passive antenna.
     """
-    if reference is not None and not (np.isfinite(reference) and reference > 0.0):
+    if reference is not None and not LOWEST_REFERENCE <= reference <= HIGHEST_REFERENCE:
         raise SweepError(f"{reference:g} ohm is no reference", where=name, mend="give ohms above zero")
     if port not in (1, 2):
         raise SweepError(f"port {port} was asked", where=name, mend="ask for port 1 or 2")
@@ -107,7 +115,7 @@ def turned_radius(radius: FloatArray, coefficient: ComplexArray, *, old: float, 
 
 def _refuse_nonsense(points: Points, name: str) -> None:
     """Frequencies that are none, and numbers that overflow."""
-    bad = np.flatnonzero(~(np.isfinite(points.frequency) & (points.frequency > 0.0)))
+    bad = np.flatnonzero(~((points.frequency > 0.0) & (points.frequency <= HIGHEST_FREQUENCY)))
     if len(bad):
         raise SweepError(
             f"a frequency of {points.frequency[bad[0]]:g} Hz", where=at_line(name, int(points.lines[bad[0]])),

@@ -28,6 +28,8 @@ _SETS = (
     ("resistance", "reactance"), ("real", "imaginary"), ("magnitude", "phase"), ("resistance", "reactance_size"), ("magnitude",),
     ("return_loss",), ("swr",),
 )  # fmt: skip
+#: More columns are no sweep.
+MOST_COLUMNS = 500
 _SAID = "give columns, such as frequency and swr, each with its heading or its number from 1"
 
 
@@ -99,13 +101,20 @@ def _sheet(text: str, name: str) -> _Sheet:
             if len([cell for cell in bare if cell.strip()]) > 1 or not headings:
                 headings = [cell.strip() for cell in bare]
         elif first[:1] in ("#", "!", "%") or first.lower() == "end":
-            repairs.append(Repair(f"line {quoted(line)} was not read", at_line(name, number)))
+            if not repairs:
+                repairs.append(Repair("remarks below the first row were not read", at_line(name, number)))
         else:
             raise SweepError(
                 f"{quoted(first)} is no frequency", where=at_line(name, number), mend="correct or remove that line"
             )
     if not rows:
         raise SweepError("holds no rows of numbers", where=name, mend="export the sweep as Touchstone (.s1p) or CSV")
+    if len(rows[0]) > MOST_COLUMNS:
+        raise SweepError(
+            f"has {len(rows[0])} columns",
+            where=at_line(name, numbers_at[0]),
+            mend="export frequency and one trace only",
+        )
     if len(headings) < len(rows[0]):
         headings += [""] * (len(rows[0]) - len(headings))
     return _Sheet(name, headings, rows, numbers_at, comma_decimals, repairs)

@@ -16,6 +16,8 @@ LARGEST_FILE = 250_000_000
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig", "UTF-8"), (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"), (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
 )  # fmt: skip
+#: No number of a sweep is larger, whatever its unit.
+LARGEST_NUMBER = 1e15
 #: What a decimal number is written with; ``float`` alone would also take 'nan', '1_000' and the digits of other scripts.
 _NUMERIC = frozenset("0123456789+-.eE")
 _PLAIN = bytes(ord(character) for character in _NUMERIC) + b" "
@@ -83,11 +85,11 @@ def _encoding(data: bytes) -> tuple[str, list[Repair]]:
 
 
 def is_number(text: str) -> bool:
-    """True for a finite decimal number written with ASCII digits."""
+    """True for a decimal number written with ASCII digits, no larger than :data:`LARGEST_NUMBER`."""
     if not text or not _NUMERIC.issuperset(text):
         return False
     try:
-        return bool(np.isfinite(float(text)))
+        return abs(float(text)) <= LARGEST_NUMBER
     except ValueError:
         return False
 
@@ -101,7 +103,7 @@ def numbers(tokens: Sequence[str], lines: Sequence[int], *, name: str) -> FloatA
         except ValueError:
             pass
         else:
-            if np.all(np.isfinite(found)):
+            if np.all(np.abs(found) <= LARGEST_NUMBER):
                 return found
     bad = next(index for index, token in enumerate(tokens) if not is_number(token))
     comma = "," in tokens[bad]

@@ -18,6 +18,8 @@ from aerialwright.lines.mismatch import reflection
 from aerialwright.solution.records import ComplexArray, FloatArray
 
 HERTZ = {"hz": 1.0, "khz": 1e3, "mhz": 1e6, "ghz": 1e9}
+#: What a reference resistance can be [ohm].
+LOWEST_REFERENCE, HIGHEST_REFERENCE = 1e-3, 1e6
 _FORMATS = ("ri", "ma", "db")
 _PARAMETERS = ("s", "y", "z", "g", "h")
 _KEYWORD = re.compile(r"\[\s*([^\]]+?)\s*\]\s*(.*)")
@@ -58,6 +60,11 @@ class _File:
     lines: list[int] = field(default_factory=list)
     starts: list[int] = field(default_factory=list)
     repairs: list[Repair] = field(default_factory=list)
+
+    def note(self, what: str, line: int) -> None:
+        """A repair, told once."""
+        if not any(repair.what == what for repair in self.repairs) and len(self.repairs) < 100:
+            self.repairs.append(Repair(what, at_line(self.name, line)))
 
     def fault(self, what: str, line: int, mend: str) -> SweepError:
         """An error at ``line``."""
@@ -127,8 +134,8 @@ def _collect(file: _File, text: str) -> None:
     skipping, pending, ended, noise, number, whole_rows = "", False, False, False, 1, False
     for number, body in _bodies(text):
         if ended:
-            file.repairs.append(Repair("text after [End] was not read", at_line(file.name, number)))
-            return
+            file.note("text after [End] was not read", number)
+            break
         if body[0] == "#":
             _take_option(file, body, number)
             continue
@@ -165,7 +172,7 @@ def _collect(file: _File, text: str) -> None:
 
 def _take_option(file: _File, body: str, number: int) -> None:
     if file.option is not None:
-        file.repairs.append(Repair("a second option line was not read", at_line(file.name, number)))
+        file.note("a second option line was not read", number)
         return
     if file.tokens:
         raise file.fault("the option line stands after data", number, "move the line that starts with # to the top")
@@ -192,8 +199,12 @@ def _take_option(file: _File, body: str, number: int) -> None:
 
 
 def _positive(file: _File, word: str, number: int) -> float:
-    if not is_number(word) or float(word) <= 0.0:
-        raise file.fault(f"{quoted(word)} is no reference resistance", number, "give ohms above zero, as a real number")
+    if not is_number(word) or not LOWEST_REFERENCE <= float(word) <= HIGHEST_REFERENCE:
+        raise file.fault(
+            f"{quoted(word)} is no reference resistance",
+            number,
+            f"give a real number of {LOWEST_REFERENCE:g} to {HIGHEST_REFERENCE:g} ohm",
+        )
     return float(word)
 
 
@@ -220,7 +231,7 @@ def _keyword(file: _File, body: str, number: int) -> tuple[str, str]:
     elif key in ("mixed-mode order", "mixed mode order"):
         raise file.fault("holds mixed-mode parameters", number, "export single-ended S parameters")
     elif key not in _IGNORED and key not in ("reference", "network data", "noise data", "end"):
-        file.repairs.append(Repair(f"keyword {quoted(key)} is not known and was not read", at_line(file.name, number)))
+        file.note(f"keyword {quoted(key)} is not known and was not read", number)
     return key, rest
 
 
