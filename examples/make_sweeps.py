@@ -52,17 +52,17 @@ class Invented:
 MARINE, SPACE, AIR = (146e6, 172e6), (138e6, 154e6), (108e6, 175e6)
 MADE = (
     Invented("marrow-head", "dipole-long", "dipole-thick", "cut 45 mm too long", MARINE, changes={"total_length": 0.045}),
-    Invented("marrow-head", "dipole-trimmed", "dipole-thick", "none: within 1 mm of its drawing", MARINE, changes={"total_length": 0.001}),
-    Invented("marrow-head", "coax-open", "", "none: 18 m of RG-213 with its far end open, 8 % more loss than its table", MARINE,
+    Invented("marrow-head", "dipole-trimmed", "dipole-thick", "none, within 1 mm of its drawing", MARINE, changes={"total_length": 0.001}),
+    Invented("marrow-head", "coax-open", "", "none, 18 m of RG-213 with its far end open, 8 % more loss than its table", MARINE,
              attached="open", loss=1.08, through_line=True),
-    Invented("marrow-head", "dipole-from-the-hut", "dipole-thick", "none: through the same 18 m of RG-213", MARINE,
+    Invented("marrow-head", "dipole-from-the-hut", "dipole-thick", "none, through the same 18 m of RG-213", MARINE,
              Plane("measured", far_ends=(("open", "coax-open"),)), changes={"total_length": 0.001}, loss=1.08, through_line=True),
     Invented("quillfen", "radials-flat", "ground-plane", "radials bent to 12 degrees of droop instead of 37", SPACE,
              changes={"radial_droop": -25.0}),
-    Invented("quillfen", "from-the-classroom", "ground-plane", "none: through 10 m of RG-58 with 5 % more loss than its table", SPACE,
+    Invented("quillfen", "from-the-classroom", "ground-plane", "none, through 10 m of RG-58 with 5 % more loss than its table", SPACE,
              Plane("line", "RG-58", 10.0), loss=1.05, through_line=True),
-    Invented("tarn-edge", "cage-by-daylight", "cage-dipole", "none: within 1 mm of its drawing", AIR, changes={"total_length": -0.001}),
-    Invented("tarn-edge", "wet-coax", "cage-dipole", "none in the antenna: water in 25 m of RG-6, 2.2 times the loss of its table", AIR,
+    Invented("tarn-edge", "cage-by-daylight", "cage-dipole", "none, within 1 mm of its drawing", AIR, changes={"total_length": -0.001}),
+    Invented("tarn-edge", "wet-coax", "cage-dipole", "none in the antenna, but water in 25 m of RG-6, 2.2 times the loss of its table", AIR,
              Plane("line", "RG-6", 25.0), loss=2.2, through_line=True),
 )  # fmt: skip
 

@@ -16,7 +16,7 @@ from aerialwright.bench.plane import (
     through_measured,
 )
 from aerialwright.bench.records import Measured
-from aerialwright.lines.line import Line, line_from_need
+from aerialwright.lines.line import Line, line_abcd, line_from_need
 from aerialwright.lines.mismatch import reflection, swr_of
 from aerialwright.need.model import FeedLine
 from aerialwright.solution.records import ComplexArray, FloatArray
@@ -227,3 +227,21 @@ def test_swr_through_a_lossy_line_by_the_handbook() -> None:
         assert swr_of(seen)[0] == pytest.approx(expected, abs=0.001)
         moved = through_line(taken(f, seen), line)
         assert moved.refused or swr_of(moved.at_antenna.reflection)[0] == pytest.approx(3.0, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("matched", "ratio", "total"), [(1.0, 3.0, 1.504), (3.0, 3.0, 3.968), (2.0, 2.0, 2.315), (0.5, 5.0, 1.162)]
+)
+def test_loss_with_swr_by_the_handbook(matched: float, ratio: float, total: float) -> None:
+    """Power lost in a mismatched line, ``10 log10((a^2 - r^2) / (a (1 - r^2)))`` with ``a = 10^(loss/10)``.
+
+    Handbook formula and its chart of additional loss, from memory [@arrl-handbook]; values worked from the formula. Here from
+     the chain matrix: power into the load over power into the line.
+    """
+    f = np.array([150e6])
+    line = Line("", 50.0, 60.0, 0.66, matched / 60.0 * 100.0 / np.sqrt(150.0), 0.0)
+    a, b, chain_c, d = line_abcd(impedance=50.0, gamma=line.propagation(f), length=line.length)
+    load = 50.0 * ratio
+    voltage, current = a * load + b, chain_c * load + d
+    lost = 10.0 * np.log10((voltage * np.conj(current)).real / load)
+    assert lost[0] == pytest.approx(total, abs=0.001)
