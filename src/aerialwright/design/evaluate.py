@@ -183,6 +183,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         owned=design.owned,
         connector=_connector(design, sections, after_connector, reference),
         cover=pipe,
+        design=design,
     )
 
 

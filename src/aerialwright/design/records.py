@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.errors import Caution
+from aerialwright.design.model import Design
 from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import FloatArray, Pattern, Sweep
 from aerialwright.structure.model import Structure
@@ -161,6 +162,7 @@ class Evaluation:
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
     ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
     ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer.
+    ``design`` is what was solved, to solve it again.
     """
 
     key: str
@@ -198,6 +200,7 @@ class Evaluation:
     cover: CoverEffect | None = None
     common_mode: CommonMode | None = None
     exposure: Exposure | None = None
+    design: Design | None = None
 
 
 @dataclass(frozen=True)
