@@ -24,6 +24,8 @@ from aerialwright.structure.model import ApertureFeed, Coating, Metal, Rod, Surf
 
 #: A rod within this part of the pin's radius is drawn as one with it.
 ALIKE = 0.1
+#: Of a rod that stands in a pin's cup [m]. Common practice (6 to 8 mm), no source.
+FOOT = 6e-3
 #: Screw for a flange hole of at least this diameter [m]. Common practice, no source.
 SCREWS = ((3.2e-3, "M3"), (2.7e-3, "M2.5"), (0.0, "M2"))
 #: Clearance hole of an M3 screw [m] (ISO 273, medium, from memory 3.4 mm; the drill that people have).
@@ -135,10 +137,16 @@ def screw_holes(across: float) -> tuple[HoleCircle, ...]:
 
 
 def rod_piece(socket: Connector, rod: Conductor, *, length: float, datum: str) -> Piece:
-    """A rod of ``length`` [m] from the face it stands on, with its trim stock."""
+    """A rod whose tip stands ``length`` [m] from the face: the pin is the first part of it, and the foot goes into the pin's cup."""
     remark = f"trim from the tip after the first sweep; cap or loop the tip; {rod_remark(socket, rod)}"
-    trim = (Allowance("trim", TRIM * length),)
-    return Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, trim, datum, stock=rod.stock, remark=remark)
+    allowances = (
+        Allowance("the pin counts", -socket.pin_length, "datum"),
+        Allowance("foot in the cup", min(FOOT, socket.pin_length), "datum"),
+        Allowance("trim", TRIM * length),
+    )
+    return Piece(
+        "rod", 1, rod.kind, rod.material, rod.diameter, length, allowances, datum, stock=rod.stock, remark=remark
+    )
 
 
 def rod_remark(socket: Connector, rod: Conductor) -> str:
@@ -154,8 +162,8 @@ def rod_steps(socket: Connector, rod: Conductor, *, length: float) -> tuple[Work
         foot = "Tin the rod's foot, put a mated plug on the socket to hold the pin, stand the rod in the cup and heat the rod, not the pin"
     else:
         foot = (
-            f"Make the rod's foot fit the pin (turn or file it down, or drill it {socket.pin_diameter * 1e3:.1f} mm), put a mated plug "
-            "on the socket to hold the pin, and fix the rod on it"
+            f"Make the rod's foot fit the pin: turn or file it down to {socket.wire_limit * 1e3:.1f} mm, or use a sleeve over both. Put a "
+            "mated plug on the socket to hold the pin, and fix the rod on it"
         )
     return (
         WorkStep(foot, f"rod upright, pin still in the middle, tip {length * 1e3:.0f} mm from the face and the trim stock beyond",
