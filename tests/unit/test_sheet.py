@@ -11,10 +11,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for
+from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for, with_metal
 
 from aerialwright.antennas.catalogue import families
-from aerialwright.antennas.family import Family
+from aerialwright.antennas.family import Family, conductor_of
 from aerialwright.antennas.workpiece import HoleCircle, Plate, arc_length
 from aerialwright.app.sizing import sized
 from aerialwright.base.errors import DesignError
@@ -360,6 +360,43 @@ def test_a_rod_is_cut_for_the_pin_that_it_stands_in() -> None:
     length, pin = design.values["rod_length"], design.plan.socket.pin_length
     assert pin == 6e-3
     assert rod.cut == pytest.approx(length - pin + 6e-3 + 0.03 * length)
+
+
+@pytest.mark.parametrize(
+    ("stock", "socket", "part", "step", "before"),
+    [
+        (RODS, "N", None, "Turn or file 6 mm of the rod's foot down to 2.0 mm", 0.0),
+        (StockItem("rod", "brass", "thin", 20, diameter=1.6e-3, length=1.0), "N", None, "stand the rod in the cup", 0.0),
+        (StockItem("rod", "aluminium", "welding rod", 20, diameter=4e-3, length=1.0), "UHF", "foot sleeve", "grub screws", -9e-3),
+        (TUBE, "UHF", "foot plug", "Fix the plug in the tube's foot", -9e-3),
+        (RODS, "coax end", None, "Drill the foot 1.1 mm", -4e-3),
+    ],
+)  # fmt: skip
+def test_how_a_rod_meets_its_pin(stock: StockItem, socket: str, part: str | None, step: str, before: float) -> None:
+    need = need_for((144, 146), stock=(RODS, stock), connectors=(socket,))
+    design = design_for("ground-plane", need, plan=len(plans_for("ground-plane", need)) - 1)
+    conductor = conductor_of(stock)
+    design = dataclasses.replace(design, plan=with_metal(design.plan, "rod", conductor))
+    pieces = design.family.pieces(design.plan, {**design.values, "rod_diameter": conductor.diameter})
+    rod = next(piece for piece in pieces if piece.name == "rod")
+    assert sum(a.length for a in rod.allowances if a.end == "datum") == pytest.approx(before)
+    assert [piece.name for piece in pieces if piece.name.startswith("foot")] == ([part] if part else [])
+    assert any(step in one.action for one in design.family.steps(design.plan, design.values))
+
+
+def test_metal_that_does_not_solder_is_never_soldered() -> None:
+    rods = StockItem("rod", "aluminium", "rods", 60, diameter=3.2e-3, length=1.5)
+    flat = StockItem("sheet", "aluminium", "sheet", 4, width=2.0, length=2.0, thickness=1e-3)
+    need = need_for((144, 146), stock=(rods, flat))
+    for key in KEYS:
+        for number in range(len(plans_for(key, need))):
+            design = design_for(key, need, plan=number)
+            pieces = design.family.pieces(design.plan, design.values)
+            metal = [piece for piece in pieces if piece.material == "aluminium"]
+            assert metal and not any("soldered" in piece.remark for piece in metal)
+            assert not any("solder" in a.reason for piece in metal for a in piece.allowances)
+            words = [step.action for step in design.family.steps(design.plan, design.values)]
+            assert not any(word.startswith("Solder ") and "sleeve" not in word for word in words), (key, words)
 
 
 def test_a_single_sized_antenna_has_a_sheet() -> None:
