@@ -155,9 +155,10 @@ def foot_of(socket: Connector, rod: Conductor) -> Foot:
     extra = (plug,) if rod.kind == "tube" else ()
     if socket.bare:
         hole = f"{socket.pin_diameter * 1e3 + 0.2:.1f} mm"
+        fix = "tin both and solder it in" if solders(rod.material) else "clamp it with a grub screw"
         action = (
-            f"Drill the foot {hole}, {FOOT * 1e3:.0f} mm deep, strip the centre conductor by as much more, tin both and solder it in, the "
-            "dielectric level with the plate"
+            f"Drill the foot {hole}, {FOOT * 1e3:.0f} mm deep, strip the centre conductor by as much more, {fix}, the dielectric level "
+            "with the plate"
         )
         return Foot(
             0.0,
