@@ -67,7 +67,7 @@ def answer_need(
         comparison = choose(need, executor=executor, report=report)
     else:
         if report is not None:
-            report(0.0, "loading the solver; compiles once, about ten seconds")
+            report(0.0, "loading the solver; compiles once, about fifteen seconds")
         warm_up()
         with workers(count) as pool:
             comparison = choose(need, executor=pool, report=report)
