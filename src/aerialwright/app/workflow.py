@@ -68,7 +68,8 @@ def answer_need(
     else:
         if report is not None:
             report(0.0, "loading the solver; compiles once, about fifteen seconds")
-        warm_up()
+        with workers(count) as pool:
+            warm_up(pool)
         with workers(count) as pool:
             comparison = choose(need, executor=pool, report=report)
     folder = out if out is not None else (project if project.is_dir() else project.parent) / "out"
