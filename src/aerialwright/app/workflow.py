@@ -17,6 +17,7 @@ from aerialwright.design.choose import Report, choose
 from aerialwright.design.records import CommonMode, Comparison, Evaluation
 from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
+from aerialwright.need.model import Need
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
@@ -59,14 +60,7 @@ def answer_need(
         With the place and the mend, for anything a person can put right.
     """
     need = read_need(project)
-    if executor is not None:
-        comparison = choose(need, executor=executor, report=report)
-    else:
-        if report is not None:
-            report(0.0, "loading the solver; compiles once, about ten seconds")
-        warm_up()
-        with workers(count) as pool:
-            comparison = choose(need, executor=pool, report=report)
+    comparison = compare(need, report=report, count=count, executor=executor)
     folder = out if out is not None else (project if project.is_dir() else project.parent) / "out"
     if before_writing is not None:
         before_writing()
@@ -89,6 +83,19 @@ def answer_need(
             # Sweeps of the last answer that this one does not have; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
     return Answered(comparison, folder / "report.html", tuple(files), render_answer_text(comparison))
+
+
+def compare(
+    need: Need, *, report: Report | None = None, count: int | None = None, executor: Executor | None = None
+) -> Comparison:
+    """Size, solve and rank everything for a need in ``count`` worker processes, or in those of ``executor``."""
+    if executor is not None:
+        return choose(need, executor=executor, report=report)
+    if report is not None:
+        report(0.0, "loading the solver; compiles once, about ten seconds")
+    warm_up()
+    with workers(count) as pool:
+        return choose(need, executor=pool, report=report)
 
 
 def _listed_sweeps(folder: Path) -> set[str]:
@@ -125,8 +132,12 @@ def _documents(comparison: Comparison) -> dict[str, str]:
 
 
 def _file_name(e: Evaluation, labels: tuple[str, ...]) -> str:
-    text = f"{e.key}-{'-'.join(labels)}".lower()
-    return "".join(ch if ch.isascii() and ch.isalnum() else "-" for ch in text)[:80].strip("-")
+    return file_stem(f"{e.key}-{'-'.join(labels)}")
+
+
+def file_stem(text: str) -> str:
+    """A name from a file or a key as part of a file name: small letters, digits and single dashes."""
+    return "".join(ch if ch.isascii() and ch.isalnum() else "-" for ch in text.lower())[:80].strip("-")
 
 
 def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:

@@ -1,0 +1,291 @@
+"""The build sheet in the words and numbers of the workshop: records to plain text for the document's template."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from aerialwright.antennas.records import Dimension
+from aerialwright.antennas.workpiece import ConeSheet
+from aerialwright.base.errors import Caution
+from aerialwright.base.printing import (
+    format_angle,
+    format_dimension,
+    format_frequency,
+    format_frequency_range,
+    format_impedance,
+    format_length,
+    format_power,
+    format_ratio,
+)
+from aerialwright.design.records import Evaluation
+from aerialwright.need.model import Band, FeedLine
+from aerialwright.sheet.records import BuildSheet, CutLine, Expected, SheetUse, StockUse, TestCard, Tolerance, TrimRow
+from aerialwright.solution.figures import letter
+
+MINUS = "\u2212"
+Words = dict[str, Any]
+
+
+def millimetres(value: float) -> str:
+    """A length [m] as a rule shows it: whole millimetres where it is one, else tenths."""
+    whole = abs(value * 1e3 - round(value * 1e3)) < 0.05
+    return format_length(value, step=1e-3 if whole else 1e-4).replace("-", MINUS)
+
+
+def inches(value: float) -> str:
+    """A length [m] as a tape in inches shows it, to 1/32 in; what a tape cannot show in thousandths."""
+    return format_length(value, system="in", style="fraction" if abs(value) >= 0.012 else "decimal").replace("-", MINUS)
+
+
+def both(value: float) -> str:
+    """A length in both systems."""
+    return f"{millimetres(value)} ({inches(value)})"
+
+
+def megahertz(value: float, digits: int = 2) -> str:
+    """A frequency or a difference of two [Hz] as a bare number of MHz."""
+    return f"{value / 1e6:.{digits}f}".replace("-", MINUS)
+
+
+def ohms(value: complex) -> str:
+    """An impedance without its unit."""
+    return format_impedance(complex(value), digits=0).removesuffix(" ohm").replace("-", MINUS)
+
+
+def signed(value: float, digits: int) -> str:
+    """A number with its sign."""
+    return f"{value:+.{digits}f}".replace("-", MINUS)
+
+
+# -- page one -------------------------------------------------------------------------------------------------------
+
+
+def size_rows(dimensions: Sequence[Dimension]) -> list[Words]:
+    """The table of dimensions, lettered as on the drawing."""
+    return [
+        {
+            "letter": letter(index),
+            "label": d.label,
+            "metric": millimetres(d.value) if d.kind == "length" else format_dimension(d.value, d.kind),
+            "inch": inches(d.value) if d.kind == "length" else "",
+            "datum": d.datum,
+        }
+        for index, d in enumerate(dimensions)
+    ]
+
+
+def _band(band: Band) -> str:
+    return f"{band.label}, {format_frequency_range(band.low, band.high).replace('-', '–')}"
+
+
+def uses(sheet: BuildSheet) -> tuple[list[str], list[str]]:
+    """What the antenna is for, and what it is not for."""
+    need = sheet.need
+    ours = [band for band in need.bands if band.label in sheet.band_labels]
+    lines = [*map(_band, ours), f"{need.polarisation} polarisation" if need.polarisation != "any" else "any polarisation"]
+    others = [band for band in need.bands if band.label not in sheet.band_labels]
+    against = [f"{_band(band)}: not meant for it" for band in others]
+    sending = not need.receive_only and (not need.transmit_band or need.transmit_band in sheet.band_labels)
+    if sending:
+        where = f" in {need.transmit_band}" if need.transmit_band else ""
+        lines.append(f"receiving, and sending up to {format_power(need.transmit_power)}{where} under a licence")
+        against.append(f"more than {format_power(need.transmit_power)}, or sending on any other band")
+    else:
+        lines.append("receiving only")
+        against.append("transmitting: nothing here was chosen for power")
+    against.append("standing under, over or beside power lines")
+    return lines, against
+
+
+def _caution(caution: Caution) -> Words:
+    """The short name before the text, where the caution has one."""
+    text, remedy = caution.text.strip().rstrip("."), caution.remedy.strip()
+    return {"name": f"{text}." if text else "", "text": remedy}
+
+
+def front(sheet: BuildSheet) -> Words:
+    """Page one without its picture."""
+    use, not_for = uses(sheet)
+    return {
+        "sizes": size_rows(sheet.evaluation.dimensions), "use": use, "not_for": not_for, "promise": list(sheet.promise),
+        "safety": [_caution(caution) for caution in sheet.safety], "tools": ", ".join(sheet.tools),
+        "parts": [{"count": str(count), "part": part, "remark": remark} for part, count, remark in sheet.parts],
+    }  # fmt: skip
+
+
+# -- metal ----------------------------------------------------------------------------------------------------------
+
+
+def _material(line: CutLine) -> str:
+    words = [line.material, line.shape if line.shape != "part" and line.shape not in line.material else ""]
+    if line.diameter is not None:
+        words.append(f"{format_length(line.diameter)} ({format_length(line.diameter, system='in', style='decimal')})")
+    if line.thickness is not None:
+        words.append(f"{format_length(line.thickness)} thick")
+    return " ".join(word for word in words if word)
+
+
+def _bend(mark: float, arc: float, angle: float, radius: float) -> str:
+    return (
+        f"start at {both(mark)} from the cut end at the datum, bend {format_angle(angle)} away from straight over an inside "
+        f"radius of {millimetres(radius)}; the arc takes {millimetres(arc)} of the centre line"
+    )
+
+
+def _tolerance(tolerance: Tolerance) -> str:
+    angle = tolerance.kind == "angle"
+    size = format_angle(tolerance.plus_minus) if angle else millimetres(tolerance.plus_minus)
+    unit = "1°" if angle else "1 mm"
+    effects = []
+    if tolerance.frequency_per_unit is not None:
+        effects.append(f"the dip {signed(tolerance.frequency_per_unit / 1e6, 2)} MHz")
+    if tolerance.impedance_per_unit is not None:
+        z = tolerance.impedance_per_unit
+        effects.append(f"the impedance {signed(z.real, 1)} {'−' if z.imag < 0 else '+'} j{abs(z.imag):.1f} ohm")
+    moved = f"; {unit} more moves {' and '.join(effects)}" if effects else ""
+    return f"±{size}: {tolerance.reason}{moved}"
+
+
+def _notes(line: CutLine) -> list[list[Words]]:
+    """Paragraphs of parts that belong together, each part with its name."""
+    first: list[tuple[str, str]] = [("datum:", line.datum)] if line.datum else []
+    added = [a for a in line.allowances if a.length > 0.0]
+    if added:
+        ends = {"datum": " at the datum end", "tip": " at the tip"}
+        first.append(("added:", ", ".join(f"{a.reason} {millimetres(a.length)}{ends.get(a.end, '')}" for a in added)))
+    first += [(f"{a.reason}:", millimetres(-a.length)) for a in line.allowances if a.length < 0.0]
+    rows = [first, *([("bend:", _bend(mark, arc, b.angle, b.inside_radius))] for mark, arc, b in line.mark_bends)]
+    if isinstance(line.form, ConeSheet):
+        c = line.form
+        parts = f", in {c.gores} equal parts" if c.gores > 1 else ""
+        rows.append([("cone:", f"neck {both(2 * c.neck_radius)} and rim {both(2 * c.rim_radius)} across, {both(c.slant)} along "
+                      f"the metal{parts}, seam lap {millimetres(c.seam_lap)}")])  # fmt: skip
+    if line.form is not None:
+        rows.append([("shape:", "full-size pattern at the end of this sheet")])
+    if line.tolerance is not None:
+        rows.append([("exact to", _tolerance(line.tolerance))])
+    last = [("from:", line.stock)] if line.stock else []
+    if not line.stock and line.shape != "part":
+        last = [("from:", "not on the shelf: see the shopping list")]
+    rows.append([*last, *([("note:", line.remark)] if line.remark else [])])
+    return [[{"name": name, "text": text} for name, text in row] for row in rows if row]
+
+
+def cut_rows(lines: Sequence[CutLine]) -> list[Words]:
+    """The cut list, one block for each line; an empty ``cut`` where nothing is cut to length."""
+    rows = []
+    for line in lines:
+        cut, inch, word = "", "", "CUT to"
+        if line.cut is not None:
+            cut, inch = millimetres(line.cut), inches(line.cut)
+            if line.width is not None:
+                cut, inch = f"{millimetres(line.cut)} × {millimetres(line.width)}", f"{inches(line.cut)} × {inches(line.width)}"
+        elif line.width is not None:
+            cut, inch, word = millimetres(line.width), inches(line.width), "across"
+        rows.append({
+            "number": str(line.number), "name": line.name, "material": _material(line), "quantity": f"{line.quantity} off",
+            "boxes": min(line.quantity, 24), "finished": "" if line.finished is None else both(line.finished),
+            "cut": cut, "cut_inch": inch, "cut_word": word, "notes": _notes(line),
+        })  # fmt: skip
+    return rows
+
+
+def alike(bars: Sequence[StockUse]) -> list[tuple[StockUse, list[int]]]:
+    """Bars that are cut in the same way, with their numbers, in the order of the plan."""
+
+    def way(bar: StockUse) -> tuple[object, ...]:
+        return bar.label, bar.length, bar.cuts, bar.kerf
+
+    found: dict[tuple[object, ...], tuple[StockUse, list[int]]] = {}
+    for bar in bars:
+        found.setdefault(way(bar), (bar, []))[1].append(bar.number)
+    return list(found.values())
+
+
+def numbers(values: Sequence[int]) -> str:
+    """'1', '1–3' or '1, 2, 4'."""
+    values = sorted(values)
+    if len(values) > 2 and values[-1] - values[0] == len(values) - 1:
+        return f"{values[0]}–{values[-1]}"
+    return ", ".join(map(str, values))
+
+
+def bar_words(bar: StockUse, same: Sequence[int]) -> tuple[str, str]:
+    """Which bars, and what is cut from each."""
+    count = f"nos. {numbers(same)}, each" if len(same) > 1 else f"no. {same[0]}"
+    cuts = []
+    for (name, length), run in groupby(bar.cuts):
+        many = len(list(run))
+        cuts.append(f"{many} × {name} {millimetres(length)}" if many > 1 else f"{name} {millimetres(length)}")
+    return (
+        f"{bar.label} {count} of {both(bar.length)}:",
+        f"{', '.join(cuts)}; left {both(max(bar.left, 0.0))}",
+    )
+
+
+def sheet_words(use: SheetUse) -> tuple[str, str]:
+    """Which sheet, and what is cut from it."""
+    size = f"{millimetres(use.length)} across" if use.round else f"{millimetres(use.length)} × {millimetres(use.width)}"
+    cuts = ", ".join(f"{name} {millimetres(w)} × {millimetres(h)}" for name, _, _, w, h in use.cuts)
+    return f"{use.label} no. {use.number}, {size}:", cuts
+
+
+def plan_note(sheet: BuildSheet) -> str:
+    """Kerf and method of the plan."""
+    kerfs = sorted({bar.kerf for bar in sheet.plan.bars})
+    saw = f" A saw cut of {millimetres(kerfs[-1])} is counted at each cut." if kerfs else ""
+    proof = "proved: no plan needs fewer bars" if sheet.plan.proven else "the best plan found; a better one is not ruled out"
+    method = f" ({sheet.plan.method})" if sheet.plan.method else ""
+    return f"Drawn to scale, hatched: left over.{saw} {proof[0].upper()}{proof[1:]}{method}."
+
+
+# -- test card -----------------------------------------------------------------------------------------------------
+
+
+def far_end(line: FeedLine) -> str:
+    """The far end of the coax in words."""
+    if line.length <= 0.0:
+        return "at the end of the coax"
+    length = f"{line.length:g} m" if line.length >= 1.0 else millimetres(line.length)
+    return f"behind {length} of {line.type}"
+
+
+def _expected(row: Expected) -> Words:
+    spread = f" ±{row.swr_error:.2f}" if row.swr_error >= 0.005 else ""
+    return {
+        "label": row.label, "frequency": megahertz(row.frequency, 3).rstrip("0").rstrip("."),
+        "swr": f"{format_ratio(row.swr)}{spread}", "impedance": ohms(row.impedance), "limit": f"≤ {format_ratio(row.swr_limit)}",
+        "far_swr": format_ratio(row.far_swr), "far_impedance": ohms(row.far_impedance),
+        "far_limit": f"≤ {format_ratio(row.far_swr_limit)}",
+    }  # fmt: skip
+
+
+def _trim(row: TrimRow) -> Words:
+    def change(value: float) -> str:
+        return f"{'cut off' if value < 0 else 'add'} {millimetres(abs(value))}"
+
+    below = row.dip_offset >= 0.0
+    return {
+        "offset": f"{abs(row.dip_offset) / 1e6:.2f} MHz {'below' if below else 'above'}", "piece": row.piece,
+        "change": change(row.change), "first": millimetres(abs(row.first_cut)),
+    }  # fmt: skip
+
+
+def test_words(card: TestCard) -> Words:
+    """The test card without its picture."""
+    return {
+        "plane": card.reference_plane, "hang": list(card.hang),
+        "dip": f"at {format_frequency(card.dip_frequency)}, within ±{format_frequency(card.dip_allowed)} before trimming, SWR there "
+        f"{format_ratio(card.dip_swr)}. Sweep {format_frequency_range(card.sweep_low, card.sweep_high).replace('-', '–')}.",
+        "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
+        "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
+        "above, with the coax choked.",
+        "trim": [_trim(row) for row in card.trim], "trim_note": card.trim_note, "faults": [list(row) for row in card.faults],
+    }  # fmt: skip
+
+
+def swr_promise(evaluation: Evaluation) -> str:
+    """The worst SWR over the asked bands, for the document's description."""
+    return "; ".join(f"SWR {format_ratio(f.swr_worst)} or better over {_band(f.band)}" for f in evaluation.bands)
