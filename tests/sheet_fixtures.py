@@ -83,7 +83,9 @@ def ground_plane_sheet(**changes: Any) -> BuildSheet:
     need = replace(example_need(), feed_lines=example_need().feed_lines[1:])
     lines = tuple(cut_line(k, piece) for k, piece in enumerate(evaluation.pieces, 1))
     steps = tuple(
-        WorkStep(f"{verb} the {what}.", f"Check: {check}.", "Wear eye protection: the tip springs." if k % 4 == 2 else "")
+        WorkStep(
+            f"{verb} the {what}.", f"Check: {check}.", "Wear eye protection: the tip springs." if k % 4 == 2 else ""
+        )
         for k, (verb, what, check) in enumerate(
             (
                 ("Read", "whole sheet and lay out every part of the list", "nothing is missing"),

@@ -144,7 +144,10 @@ def test_long_and_empty_words_stay_on_the_paper() -> None:
     empty = ground_plane_sheet(
         title="", promise=(), tools=(), parts=(), joints=(), choke=(), weather=(), mounting=(), strip_back=(), steps=()
     )
-    check_pages(render_document(replace(empty, plan=replace(empty.plan, bars=(), sheets=(), shopping=())), paper_name="Letter"), "Letter")
+    check_pages(
+        render_document(replace(empty, plan=replace(empty.plan, bars=(), sheets=(), shopping=())), paper_name="Letter"),
+        "Letter",
+    )
 
 
 def test_patterns_follow_at_their_own_size(sheet: BuildSheet) -> None:

@@ -99,7 +99,9 @@ def members_of(comparison: Comparison, antenna: str | None) -> tuple[Member, ...
     found = next((member for key, member in every.items() if file_stem(key) == wanted), None)
     if found is None:
         names = ", ".join(sorted(file_stem(key) for key in every))
-        raise DesignError(f"'{antenna}' is not an antenna of this answer", where="--antenna", mend=f"choose one of: {names}")
+        raise DesignError(
+            f"'{antenna}' is not an antenna of this answer", where="--antenna", mend=f"choose one of: {names}"
+        )
     return (found,)
 
 

@@ -84,7 +84,10 @@ def uses(sheet: BuildSheet) -> tuple[list[str], list[str]]:
     """What the antenna is for, and what it is not for."""
     need = sheet.need
     ours = [band for band in need.bands if band.label in sheet.band_labels]
-    lines = [*map(_band, ours), f"{need.polarisation} polarisation" if need.polarisation != "any" else "any polarisation"]
+    lines = [
+        *map(_band, ours),
+        f"{need.polarisation} polarisation" if need.polarisation != "any" else "any polarisation",
+    ]
     others = [band for band in need.bands if band.label not in sheet.band_labels]
     against = [f"{_band(band)}: not meant for it" for band in others]
     sending = not need.receive_only and (not need.transmit_band or need.transmit_band in sheet.band_labels)
@@ -181,7 +184,10 @@ def cut_rows(lines: Sequence[CutLine]) -> list[Words]:
         if line.cut is not None:
             cut, inch = millimetres(line.cut), inches(line.cut)
             if line.width is not None:
-                cut, inch = f"{millimetres(line.cut)} × {millimetres(line.width)}", f"{inches(line.cut)} × {inches(line.width)}"
+                cut, inch = (
+                    f"{millimetres(line.cut)} × {millimetres(line.width)}",
+                    f"{inches(line.cut)} × {inches(line.width)}",
+                )
         elif line.width is not None:
             cut, inch, word = millimetres(line.width), inches(line.width), "across"
         rows.append({
@@ -236,7 +242,11 @@ def plan_note(sheet: BuildSheet) -> str:
     """Kerf and method of the plan."""
     kerfs = sorted({bar.kerf for bar in sheet.plan.bars})
     saw = f" A saw cut of {millimetres(kerfs[-1])} is counted at each cut." if kerfs else ""
-    proof = "proved: no plan needs fewer bars" if sheet.plan.proven else "the best plan found; a better one is not ruled out"
+    proof = (
+        "proved: no plan needs fewer bars"
+        if sheet.plan.proven
+        else "the best plan found; a better one is not ruled out"
+    )
     method = f" ({sheet.plan.method})" if sheet.plan.method else ""
     return f"Drawn to scale, hatched: left over.{saw} {proof[0].upper()}{proof[1:]}{method}."
 

@@ -9,19 +9,20 @@ from __future__ import annotations
 import datetime as dt
 import json
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from aerialwright.base.errors import DesignError
+from aerialwright.antennas.workpiece import Plate
 from aerialwright.sheet import content
-from aerialwright.sheet.drawing import Drawing
+from aerialwright.sheet.drawing import Drawing, Pattern
 from aerialwright.sheet.fitting_sketches import choke_sketch, mounting_sketch, seal_sketch, strip_back_sketch
+from aerialwright.sheet.pattern_pages import pattern_pages
 from aerialwright.sheet.piece_sketch import REDUCTION, piece_sketch
 from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.sketches import bar_picture, sheet_picture
-from aerialwright.sheet.svg_file import svg_text
+from aerialwright.sheet.svg_file import PRINT_FONT, svg_text
+from aerialwright.sheet.templates import sheet_patterns
+from aerialwright.sheet.tiles import Paper, paper
 from aerialwright.solution import figures, svg
 from aerialwright.solution.figures.palette import colour
 
@@ -32,45 +33,8 @@ _PX = 0.306
 _LONG = re.compile(r"[^\s\u200b]{28,}")
 
 
-@dataclass(frozen=True)
-class Paper:
-    """A size of paper [mm] and its name in the template."""
-
-    name: str
-    width: float
-    height: float
-
-    @property
-    def text_width(self) -> float:
-        """Width between the margins of the template [mm]."""
-        return self.width - 30.0
-
-
-PAPERS = {"A4": Paper("a4", 210.0, 297.0), "Letter": Paper("us-letter", 215.9, 279.4)}
-
-
-def paper(name: str) -> Paper:
-    """The paper of a name as people write it; raises :class:`DesignError` for one that is not known."""
-    for known, size in PAPERS.items():
-        if known.casefold() == name.strip().casefold():
-            return size
-    raise DesignError(f"paper '{name}' is not known", where="paper", mend=f"choose {' or '.join(PAPERS)}")
-
-
-@dataclass(frozen=True)
-class PatternPage:
-    """One page of a full-size pattern: ``svg`` of exactly the size of the paper; ``bookmark`` empty for a further tile."""
-
-    svg: str
-    width: float
-    height: float
-    bookmark: str
-
-
-def render_document(
-    sheet: BuildSheet, *, paper_name: str = "A4", patterns: Sequence[PatternPage] = (), date: dt.date | None = None
-) -> bytes:
-    """The build sheet as PDF.
+def render_document(sheet: BuildSheet, *, paper_name: str = "A4", date: dt.date | None = None) -> bytes:
+    """The build sheet with its full-size patterns as PDF.
 
     Parameters
     ----------
@@ -78,25 +42,28 @@ def render_document(
         What to print.
     paper_name : str
         ``"A4"`` or ``"Letter"``.
-    patterns : sequence of PatternPage
-        Pages at full size, in order; they follow the sheet.
     date : datetime.date, optional
         Date printed on page one, today by default.
 
     Raises
     ------
-    DesignError
-        For an unknown paper.
+    PatternError
+        For an unknown paper, or a pattern that cannot be drawn.
     FigureError
         If a record holds numbers that cannot be drawn.
     """
-    size = paper(paper_name)
-    return _compile(document_data(sheet, size=size, patterns=patterns, date=date or dt.date.today()))
+    return _compile(document_data(sheet, size=paper(paper_name), date=date or dt.date.today()))
 
 
-def document_data(
-    sheet: BuildSheet, *, size: Paper, patterns: Sequence[PatternPage], date: dt.date
-) -> dict[str, Any]:
+def patterns_of(sheet: BuildSheet) -> tuple[Pattern, ...]:
+    """Every full-size pattern of a sheet; the socket's own template where no plate of the antenna carries its holes."""
+    design = sheet.evaluation.design
+    plates = any(isinstance(line.form, Plate) and line.form.holes for line in sheet.cut_list)
+    sockets = (design.plan.socket,) if design is not None and design.family.socketed and not plates else ()
+    return sheet_patterns(sheet.cut_list, sockets)
+
+
+def document_data(sheet: BuildSheet, *, size: Paper, date: dt.date) -> dict[str, Any]:
     """Everything the template prints, as plain data."""
     evaluation = sheet.evaluation
     front = content.front(sheet)
@@ -109,9 +76,11 @@ def document_data(
         figures.swr_chart(evaluation, sheet.need, width=330.0, height=230.0), alt="expected SWR with its error band"
     )
     bands = ", ".join(sheet.band_labels)
+    pages = pattern_pages(patterns_of(sheet), size, heading=f"{sheet.title} | design {sheet.design_id}")
+    bookmarks = [page.title if k == 0 or page.title != pages[k - 1].title else "" for k, page in enumerate(pages)]
     keywords = ["antenna", "build sheet", evaluation.family_title, *sheet.band_labels, f"design {sheet.design_id}"]
     return _breakable({
-        "title": sheet.title, "running": svg.shorten(sheet.title, 9.0, 330.0), "id": sheet.design_id, "paper": size.name,
+        "title": sheet.title, "running": svg.shorten(sheet.title, 9.0, 330.0), "id": sheet.design_id, "width": 1e3 * size.width, "height": 1e3 * size.height,
         "subtitle": f"{sheet.need.title} · for {bands} · design {sheet.design_id} · {date:%d %B %Y}".replace(" 0", " "),
         "footer": f"aerialwright {sheet.version} · print at 100 % · local code comes first",
         "front": front, "cut": _cut(sheet, size), "plan": _plan(sheet, size),
@@ -122,11 +91,16 @@ def document_data(
         "cards": _cards(sheet), "test": test,
         "closing": f"Compare what you measure with the stored design {sheet.design_id}.",
         "patterns": [
-            {"svg": page.svg, "width": page.width, "height": page.height, "bookmark": page.bookmark,
-             "alt": page.bookmark or "further part of the pattern"}
-            for page in patterns
+            {"svg": _printed(page.svg), "width": 1e3 * page.width, "height": 1e3 * page.height, "bookmark": bookmark,
+             "alt": f"{page.title}, {page.label}"}
+            for page, bookmark in zip(pages, bookmarks, strict=True)
         ],
     }) | {"metadata": {"title": sheet.title, "keywords": keywords, "subject": f"Build sheet. {content.swr_promise(evaluation)}"}}  # fmt: skip
+
+
+def _text_width(size: Paper) -> float:
+    """Width between the margins of the template [mm]."""
+    return 1e3 * size.width - 30.0
 
 
 def _breakable(value: Any) -> Any:
@@ -141,7 +115,7 @@ def _breakable(value: Any) -> Any:
 def _cut(sheet: BuildSheet, size: Paper) -> list[dict[str, Any]]:
     rows = content.cut_rows(sheet.cut_list)
     for row, line in zip(rows, sheet.cut_list, strict=True):
-        drawing = piece_sketch(line, width=1e-3 * REDUCTION * (size.text_width - 12.0))
+        drawing = piece_sketch(line, width=1e-3 * REDUCTION * (_text_width(size) - 12.0))
         row["picture"] = None if drawing is None else _drawn(drawing, f"{line.name}: marks on the straight piece")
     return rows
 
@@ -152,12 +126,12 @@ def _plan(sheet: BuildSheet, size: Paper) -> dict[str, Any]:
     bars = []
     for bar, same in content.alike(sheet.plan.bars):
         label, text = content.bar_words(bar, same)
-        picture = bar_picture(bar, numbers, width=size.text_width, longest=longest)
+        picture = bar_picture(bar, numbers, width=_text_width(size), longest=longest)
         bars.append({"label": label, "text": text, "picture": _sketch(picture)})
     sheets = []
     for use in sheet.plan.sheets:
         label, text = content.sheet_words(use)
-        picture = sheet_picture(use, numbers, width=(size.text_width - 10.0) / 3.0, tallest=42.0)
+        picture = sheet_picture(use, numbers, width=(_text_width(size) - 10.0) / 3.0, tallest=42.0)
         sheets.append({"label": label, "text": text, "picture": _sketch(picture)})
     return {"bars": bars, "sheets": sheets, "shopping": list(sheet.plan.shopping), "note": content.plan_note(sheet)}
 
@@ -200,7 +174,7 @@ def _chart(markup: str, *, alt: str) -> dict[str, Any]:
 
 def _printed(markup: str) -> str:
     """A picture in light colours, on white and in the document's own font."""
-    for font in (svg.clean(svg.FONT), svg.plain_colours(svg.clean(svg.FONT))):
+    for font in map(svg.clean, (svg.FONT, svg.plain_colours(svg.FONT), PRINT_FONT)):
         markup = markup.replace(f'font-family="{font}"', 'font-family="DejaVu Sans" font-stretch="condensed"')
     return svg.plain_colours(markup.replace(colour("sheet"), "#ffffff"))
 

@@ -87,7 +87,9 @@ def choke_sketch(*, turns: int, ring: str, coax: float = 5e-3) -> Drawing:
     right = left + 2.0 * wire * turns
     for y in (-0.5 * radius, 0.5 * radius):
         entities.append(_box(left - 1.0e-3, y - 1.3e-3, right + 1.0e-3, y + 1.3e-3, fill="solid"))
-    entities += _words((0.5 * (left + right), radius + wire + 1.9 * TEXT), f"{turns} turns", "side by side", anchor="middle")
+    entities += _words(
+        (0.5 * (left + right), radius + wire + 1.9 * TEXT), f"{turns} turns", "side by side", anchor="middle"
+    )
     entities += _words((0.5 * (left + right), -radius - wire - 1.5 * TEXT), "tied", anchor="middle")
     return Drawing(tuple(entities))
 
@@ -110,10 +112,17 @@ def seal_sketch() -> Drawing:
     centre = (9e-3, -14e-3)
     entities += [Arc(centre, 10.8e-3, 180.0, 360.0), Arc(centre, 7.2e-3, 180.0, 360.0)]
     entities += [Line((x, -14e-3), (x, -4e-3)) for x in (16.2e-3, 19.8e-3)]
-    entities += [*_pointer((-10e-3, 24e-3), (-10e-3, 2e-3)), *_words((-13e-3, 14e-3), "wind", "upward,", "half over", "half", anchor="end")]
+    entities += [
+        *_pointer((-10e-3, 24e-3), (-10e-3, 2e-3)),
+        *_words((-13e-3, 14e-3), "wind", "upward,", "half over", "half", anchor="end"),
+    ]
     entities += [*_words((23e-3, -20e-3), "drip loop,", "lowest point")]
     entities += [*_pointer((19e-3, -20.5e-3), (22.5e-3, -18.5e-3))]
-    entities += [*_words((14e-3, 26.5e-3), "flange of the antenna"), *_words((14e-3, 18e-3), "socket"), *_words((14e-3, 8e-3), "plug")]
+    entities += [
+        *_words((14e-3, 26.5e-3), "flange of the antenna"),
+        *_words((14e-3, 18e-3), "socket"),
+        *_words((14e-3, 8e-3), "plug"),
+    ]
     entities += [*_pointer((5e-3, 19.5e-3), (13.3e-3, 19.5e-3)), *_pointer((6e-3, 9.5e-3), (13.3e-3, 9.5e-3))]
     return Drawing(tuple(entities))
 
@@ -151,10 +160,16 @@ def mounting_sketch(structure: Structure, *, clearance: str, lines_away: str) ->
         *_pointer((side + 8e-3, foot - 7e-3), (side + 15e-3, foot - 5e-3)), *_words((side + 16e-3, foot - 6e-3), "drip loop"),
     ]  # fmt: skip
     tie = foot + 10e-3
-    entities += [Line((side - 4.5e-3, tie), (side + 1.5e-3, tie), "cut"), *_pointer((side + 1.5e-3, tie), (side + 13e-3, tie))]
+    entities += [
+        Line((side - 4.5e-3, tie), (side + 1.5e-3, tie), "cut"),
+        *_pointer((side + 1.5e-3, tie), (side + 13e-3, tie)),
+    ]
     entities += _words((side + 14e-3, tie - 0.4 * TEXT), "tied: the pole", "carries the coax")
     name = (ring[0] - 7e-3, ring[1] + 9e-3) if beside else (ring[0] + 12e-3, min(ring[1], low - 7e-3))
-    entities += [*_pointer(ring, (name[0] - (0.0 if beside else 1e-3), name[1])), *_words((name[0], name[1] + (1e-3 if beside else -1e-3)), "choke", anchor="end" if beside else "start")]
+    entities += [
+        *_pointer(ring, (name[0] - (0.0 if beside else 1e-3), name[1])),
+        *_words((name[0], name[1] + (1e-3 if beside else -1e-3)), "choke", anchor="end" if beside else "start"),
+    ]
     # Anything that conducts: a hatched wall, as ground is drawn.
     wall = max(right, side + 8e-3) + max(text_width(clearance, TEXT / 0.72) + 8e-3, 22e-3)
     height = (_widest_at(structure, right / size) - feed_z) * size

@@ -88,7 +88,9 @@ def piece_sketch(line: CutLine, *, width: float) -> Drawing | None:
         entities.append(Text((x, base - OVERSHOOT - 1.2 * TEXT), value, bold=mark.at == line.cut, height=TEXT))
         if mark.words:
             if "datum" in mark.words:
-                entities.append(Polyline(((x, 0.0), (x - 1.6e-3, 2.6e-3), (x + 1.6e-3, 2.6e-3)), True, "notes", fill="solid"))
+                entities.append(
+                    Polyline(((x, 0.0), (x - 1.6e-3, 2.6e-3), (x + 1.6e-3, 2.6e-3)), True, "notes", fill="solid")
+                )
             lift = 2.6e-3 if "datum" in mark.words else 0.0
             entities.append(Text((x, ABOVE + lift), mark.words, height=TEXT, bold=mark.words == "CUT"))
     return Drawing(tuple(entities))
