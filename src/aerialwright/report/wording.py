@@ -17,6 +17,7 @@ from aerialwright.design.records import (
     Piece,
     Proposal,
 )
+from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, FeedLine, Need
 from aerialwright.solution.figures import letter
 from aerialwright.solution.figures.curves import quantity
@@ -293,30 +294,12 @@ class Precaution:
 
 
 def safety(comparison: Comparison) -> list[Precaution]:
-    """Cautions in the order in which people get hurt; the last one hands over to those who are licensed."""
-    lines = [
-        Precaution("Power lines first", "Look up before anything else. Keep mast and antenna at least twice their "
-                   "height from any line, so that nothing can touch one even if it falls. If it does touch: let go, "
-                   "stay away, call the utility."),
-        Precaution("Lightning and bonding", "Mast and coax screen are bonded to the building's earthing, the arrestor "
-                   "sits outside at the entry: have it done or checked by a licensed electrician. Unplugging is no "
-                   "protection. Never work with a storm about."),
-        Precaution("Height", "Two people, firm ladder, no wind, nothing wet; chimneys carry less than they seem to."),
-        Precaution("Tips and eyes", "Cap or loop every rod end below 2.5 m (8 ft). Eye protection when cutting and "
-                   "bending."),
-        Precaution("Solder and flux", "Work in moving air; zinc and plastics give off fumes; wash hands after lead."),
-    ]  # fmt: skip
-    if not comparison.need.receive_only:
-        power = f"{comparison.need.transmit_power:g} W"
-        lines.insert(2, Precaution(
-            "Exposure when transmitting", f"At {power} people must stay clear while you transmit: find the distance in "
-            "your national radio-frequency exposure limits before the first call. Transmit only under a licence and "
-            "with an approved set."))  # fmt: skip
+    """Standing cautions, those of this need, and who decides."""
+    lines = [Precaution(name, text) for name, text in standing(comparison.need)]
     for caution in comparison.cautions:
         if caution.level == "safety":
             lines.append(Precaution("Here", " ".join(part for part in (caution.text, caution.remedy) if part)))
-    lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
-                            "anything on this sheet."))  # fmt: skip
+    lines.append(Precaution(*WHO_DECIDES))
     return lines
 
 

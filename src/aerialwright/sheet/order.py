@@ -1,0 +1,195 @@
+"""The order of work and everything that is said beside it: joints, strip-back, choke, weather, mounting."""
+
+from __future__ import annotations
+
+import itertools
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from aerialwright.antennas.records import Piece
+from aerialwright.antennas.workpiece import ConeSheet, WorkStep
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.base.printing import format_frequency, format_length
+from aerialwright.design.common_mode import CHOKE_AT, RADIATES, choke_of, coax_diameter, coil_of
+from aerialwright.design.model import span_of
+from aerialwright.design.records import Evaluation
+from aerialwright.need.model import Band, Need
+from aerialwright.stock.cables import OTHER, cable
+from aerialwright.stock.metals import corrosion_voltage, metal
+from aerialwright.stock.tables import StockError
+
+#: Metals that no table knows are named, not judged.
+_BOUGHT = ("stainless steel", "tinned copper")
+
+
+@cache
+def notes() -> dict[str, Any]:
+    """The workshop's notes, ``notes.toml``."""
+    with Path(__file__).with_name("notes.toml").open("rb") as stream:
+        return tomllib.load(stream)
+
+
+def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
+    """From the shelf to the pole: common steps round those of the family."""
+    shapes = {piece.shape for piece in evaluation.pieces}
+    holds = {
+        "always": True,
+        "rods": bool(shapes & {"rod", "tube", "wire"}),
+        "pipe": "pipe" in shapes,
+        "choke": needs_choke(evaluation),
+    }
+
+    def common(part: str) -> list[WorkStep]:
+        rows = (row for row in notes()[part] if holds[row["when"]])
+        return [WorkStep(row["action"], row["check"], row.get("caution", "")) for row in rows]
+
+    design = evaluation.design
+    own = design.family.steps(design.plan, design.values) if design is not None else ()
+    return (*common("before"), *own, *common("after"))
+
+
+def needs_choke(evaluation: Evaluation) -> bool:
+    """True where the coax was found to carry current, or leaves from between two halves."""
+    mode = evaluation.common_mode
+    if mode is not None and mode.cases:
+        return choke_of(mode) is not None
+    return evaluation.design is None or not evaluation.design.family.socketed
+
+
+def joint_notes(evaluation: Evaluation) -> tuple[str, ...]:
+    """How the metals at hand are joined, and which pairs must not touch in weather."""
+    table = notes()
+    metals = _metals(evaluation.pieces)
+    out = []
+    for name in metals:
+        row = metal(name)
+        if name not in _BOUGHT:
+            out.append(table["joint"][row.solder].format(metal=row.title))
+    limits = table["contact"]
+    for one, other in itertools.combinations(metals, 2):
+        volts = corrosion_voltage(one, other)
+        noble = max((one, other), key=lambda name: metal(name).potential)
+        base = other if noble == one else one
+        pair = {"noble": noble, "base": base, "volts": f"{volts:.2f}"}
+        if volts > limits["dry"]:
+            out.append(limits["never" if volts > limits["wet"] else "with_care"].format(**pair))
+    return tuple(out)
+
+
+def _metals(pieces: tuple[Piece, ...]) -> list[str]:
+    """Metals of the pieces that the table knows, each once."""
+    out = []
+    for piece in pieces:
+        try:
+            out.append(metal(piece.material).key)
+        except StockError:
+            # Plastic, a socket's title: nothing that corrodes here.
+            continue
+    return list(dict.fromkeys(out))
+
+
+def strip_back(evaluation: Evaluation) -> tuple[tuple[str, float], ...]:
+    """(what, length [m] from the cut end of the cable); from memory, as each line says."""
+    design = evaluation.design
+    socket = design.plan.socket if design is not None and design.family.socketed else None
+    if socket is not None and socket.bare:
+        bare = socket.pin_length
+        rows = [("jacket off, braid combed out flat", bare + 0.02), ("dielectric off the centre conductor", bare)]
+    else:
+        key = socket.key if socket is not None else "halves"
+        rows = [(what, mm * 1e-3) for what, mm in notes()["strip"][key]["steps"]]
+    return tuple((f"{what} (from memory: measure yours)", length) for what, length in rows)
+
+
+def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> tuple[str, ...]:
+    """What choke, how it is wound, and what it was computed to do."""
+    frequency = span_of(bands).centre
+    mode = evaluation.common_mode
+    out: list[str] = []
+    if mode is not None:
+        out.append(mode.reading)
+    best = choke_of(mode) if mode is not None else None
+    if mode is not None and mode.cases and best is None:
+        return (
+            *out,
+            f"No choke is needed for these bands: the coax carries less than {RADIATES:.0f} dB of the feed current.",
+        )
+    if best is not None:
+        out.append(f"Take {best.title}: {abs(best.impedance):.0f} ohm at {format_frequency(frequency)} ({best.basis}).")
+    out += _coil_lines(need, frequency)
+    place = CHOKE_AT * SPEED_OF_LIGHT / frequency
+    out.append(
+        f"Place: no further than {format_length(place, step=1e-3)} below the feed. Turns side by side, tied; entry and exit apart."
+    )
+    return tuple(out)
+
+
+def _coil_lines(need: Need, frequency: float) -> list[str]:
+    """The coil of the coax for this frequency, or why this coax cannot be wound so small."""
+    coil, thick = coil_of(frequency), coax_diameter(need)
+    kind = need.feed_lines[0].type
+    tightest = 5.0 * thick if kind == OTHER else cable(kind).bend_radius
+    inner = coil.radius - 0.5 * thick
+    card = (
+        f"Coil: {coil.turns} tight turns of the coax on a former of {format_length(2.0 * inner, step=1e-3)} "
+        f"({format_length(coil.wound, step=1e-3)} of coax in it), about {coil.inductance * 1e6:.2g} uH"
+    )
+    if coil.radius < 0.95 * tightest:
+        return [
+            f"A coil for this band would bend the coax to {format_length(coil.radius, step=1e-3)}; it bears "
+            f"{format_length(tightest, step=1e-3)}. Use clamp-on ferrites or a sleeve, or a short tail of thinner coax."
+        ]
+    return [f"{card}. More turns are worse here: their own capacitance takes over."]
+
+
+def weather_notes(evaluation: Evaluation) -> tuple[str, ...]:
+    """Layers of the seal, drain and inspection."""
+    table = notes()["weather"]
+    socketed = evaluation.design is not None and evaluation.design.family.socketed
+    drain = table["drain"].format(hole=format_length(table["hole"] * 1e-3))
+    return (*table["socket" if socketed else "halves"], drain, table["inspect"])
+
+
+def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> tuple[str, ...]:
+    """Clearances computed from the wave and the height, and how coax and mast are held."""
+    span = span_of(bands)
+    wave = span.wavelength(span.low)
+    half, quarter = (format_length(part * wave, step=1e-2) for part in (0.5, 0.25))
+    top = need.site.height + evaluation.height
+    across, high = (format_length(size, step=1e-3) for size in (evaluation.width, evaluation.height))
+    out = [
+        f"Metal that runs the same way as the antenna (mast, gutter, another antenna): {half} away or more, half a wave at "
+        f"{format_frequency(span.low)}. At a quarter wave, {quarter}, it is part of the antenna.",
+        "Best on top of the mast, above everything else on it.",
+        f"Fall circle: nothing electric within 1.5 to 2 times the height. With its top {top:.1f} m up, as the need says, that is "
+        f"{1.5 * top:.0f} to {2.0 * top:.0f} m all round; count from the ground that the mast stands on.",
+        f"Size: {across} across, {high} high. Keep every part of it out of reach of people and branches.",
+        "Strain relief: tie the coax to the mast within 300 mm of the antenna and every metre below; a drip loop before the house.",
+        "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week.",
+    ]
+    if evaluation.design is not None and not evaluation.design.family.socketed:
+        out.insert(
+            2,
+            f"The coax leaves at a right angle for {quarter} (a quarter wave) before it turns down.",
+        )
+    out += [f"Near it: {text}. Not in the numbers." for text in need.site.nearby]
+    return tuple(out)
+
+
+def tools_for(evaluation: Evaluation) -> tuple[str, ...]:
+    """What to have at hand."""
+    table, pieces = notes()["tools"], evaluation.pieces
+    out = list(table["always"])
+    if any(piece.shape in ("rod", "tube", "wire", "pipe") for piece in pieces):
+        out += table["long"]
+    if any(piece.bends for piece in pieces):
+        out += table["bends"]
+    if any(piece.shape in ("sheet", "mesh") for piece in pieces) or any(isinstance(p.form, ConeSheet) for p in pieces):
+        out += table["flat"]
+    if any(metal(name).solder != "no" for name in _metals(pieces)):
+        out += table["soft"]
+    if any("screw" in piece.name for piece in pieces):
+        out += table["screws"]
+    return tuple(out)

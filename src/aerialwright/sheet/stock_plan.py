@@ -1,0 +1,64 @@
+"""How the shelf is shared out: which piece from which bar or sheet, what is left, what is to be bought."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from aerialwright.antennas.family import SAW_KERF
+from aerialwright.antennas.records import Piece
+from aerialwright.base.printing import format_length
+from aerialwright.design.shelf_fit import FLAT, LONG, StockFit, fit_stock, matches, stock_label
+from aerialwright.need.model import Need, StockItem
+from aerialwright.sheet.records import SheetUse, StockPlan, StockUse
+
+
+def stock_plan(pieces: tuple[Piece, ...], need: Need) -> StockPlan:
+    """The plan for ``pieces`` from the need's shelf; what the shelf cannot give becomes shopping lines with the reason."""
+    fit = fit_stock(pieces, need.stock)
+    labels = [stock_label(item) for item in need.stock]
+    seen: Counter[int] = Counter()
+    bars = []
+    for use in fit.bars:
+        seen[use.item] += 1
+        cuts = tuple((pieces[k].name, length) for k, length in use.cuts)
+        bars.append(StockUse(labels[use.item], seen[use.item], use.length, cuts, SAW_KERF, use.left))
+    sheets = []
+    for sheet in fit.sheets:
+        seen[sheet.item] += 1
+        flat = tuple((pieces[k].name, x, y, w, h) for k, x, y, w, h in sheet.cuts)
+        blank = sheet.blank
+        sheets.append(SheetUse(labels[sheet.item], seen[sheet.item], blank.long, blank.wide, flat, blank.round))
+    return StockPlan(tuple(bars), tuple(sheets), _shopping(pieces, need.stock, fit), fit.proven, _method(fit))
+
+
+def _method(fit: StockFit) -> str:
+    words = [fit.method] if fit.bars else []
+    if fit.sheets:
+        words.append("sheets: best of three packings with cuts from edge to edge, not proven")
+    return "; ".join(words)
+
+
+def _shopping(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...], fit: StockFit) -> tuple[str, ...]:
+    return tuple(
+        f"{line} ({_why(pieces[k], stock)})" for line, (k, _) in zip(fit.missing, _in_order(pieces, fit), strict=True)
+    )
+
+
+def _in_order(pieces: tuple[Piece, ...], fit: StockFit) -> list[tuple[int, int]]:
+    return sorted(fit.short, key=lambda entry: -(pieces[entry[0]].cut_length or 0.0))
+
+
+def _why(piece: Piece, stock: tuple[StockItem, ...]) -> str:
+    """Why the shelf does not give a piece."""
+    alike = [item for item in stock if matches(piece, item)]
+    if not alike:
+        return "nothing like it on the shelf"
+    if piece.shape in LONG:
+        longest = max(item.length or 0.0 for item in alike)
+        if (piece.cut_length or 0.0) > longest:
+            return f"longer than the longest you have, {format_length(longest)}: buy a longer one, or join two with a sleeve inside or over"
+    elif piece.shape in FLAT:
+        side = max(max(item.length or 0.0, item.width or 0.0, item.diameter or 0.0) for item in alike)
+        if max(piece.cut_length or 0.0, piece.width or 0.0) > side:
+            return f"larger than the largest you have, {format_length(side)}: buy a larger one, or make it in gores with a lap each"
+    return "the shelf has it, but not enough left after the other pieces"
