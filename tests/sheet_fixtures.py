@@ -7,9 +7,9 @@ from typing import Any
 
 from report_fixtures import AIR, example_need, ground_plane_evaluation
 
-from aerialwright.antennas.workpiece import Allowance, Bend
 from aerialwright.base.errors import Caution
-from aerialwright.design.records import Evaluation, Piece
+from aerialwright.design.records import Evaluation
+from aerialwright.sheet.cut_list import cut_list
 from aerialwright.sheet.records import (
     BuildSheet,
     CutLine,
@@ -26,18 +26,11 @@ from aerialwright.sheet.records import (
 KERF = 1e-3
 
 
-def cut_line(number: int, piece: Piece) -> CutLine:
-    """A cut line from an invented piece: a trim allowance on rods, one bend where the piece has one."""
-    rod = piece.shape in ("rod", "tube", "wire")
-    bends = () if piece.bend is None else ((0.012, 4.1e-3, Bend(0.002, piece.bend, 4e-3)),)
-    return CutLine(
-        number, piece.name, piece.quantity, piece.shape, piece.material, piece.diameter, None, piece.length, piece.datum,
-        (Allowance("solder lap", 0.010, "datum"), Allowance("trim", 0.016)) if rod else (),
-        None if piece.length is None else piece.length + 0.026, piece.width, bends,
-        Tolerance(1e-3, "length", -2.35e5, 0.12 - 0.9j, "1 mm moves the dip by 0.24 MHz, a tenth of the band")
-        if rod else None,
-        piece.stock, piece.remark,
-    )  # fmt: skip
+def cut_lines(evaluation: Evaluation) -> tuple[CutLine, ...]:
+    """The real cut list of invented pieces, with an invented tolerance on rods."""
+    words = "1 mm moves the dip by 0.24 MHz, a tenth of the band"
+    close = Tolerance(1e-3, "length", -2.35e5, 0.12 - 0.9j, words)
+    return tuple(replace(line, tolerance=close) if line.shape == "rod" else line for line in cut_list(evaluation, None))
 
 
 def stock_plan(lines: tuple[CutLine, ...]) -> StockPlan:
@@ -81,7 +74,7 @@ def ground_plane_sheet(**changes: Any) -> BuildSheet:
     """A whole sheet for an invented ground plane; ``changes`` replace fields of the record."""
     evaluation = ground_plane_evaluation("ground-plane-air", "Ground plane for the airband", 127.0e6)
     need = replace(example_need(), feed_lines=example_need().feed_lines[1:])
-    lines = tuple(cut_line(k, piece) for k, piece in enumerate(evaluation.pieces, 1))
+    lines = cut_lines(evaluation)
     steps = tuple(
         WorkStep(
             f"{verb} the {what}.", f"Check: {check}.", "Wear eye protection: the tip springs." if k % 4 == 2 else ""

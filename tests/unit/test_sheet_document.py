@@ -4,21 +4,28 @@ from __future__ import annotations
 
 import datetime as dt
 import io
-import re
 import time
 from dataclasses import replace
 
 import pdfplumber
 import pypdf
 import pytest
-from report_fixtures import AIR, cage_evaluation, discone_evaluation, example_need, ground_plane_evaluation
+from report_fixtures import AIR, cage_evaluation, discone_evaluation
 from sheet_fixtures import ground_plane_sheet
+from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_for
 
-from aerialwright.base.errors import DesignError
+from aerialwright.antennas.catalogue import families
+from aerialwright.design.evaluate import evaluate
 from aerialwright.design.records import Evaluation
+from aerialwright.sheet import content
+from aerialwright.sheet.build import build_sheet
 from aerialwright.sheet.content import inches, millimetres
-from aerialwright.sheet.document import PAPERS, PatternPage, paper, render_document
+from aerialwright.sheet.document import patterns_of, render_document
+from aerialwright.sheet.drawing import PatternError
+from aerialwright.sheet.pattern_pages import pattern_pages
+from aerialwright.sheet.piece_sketch import marks
 from aerialwright.sheet.records import BuildSheet
+from aerialwright.sheet.tiles import paper
 
 #: Inches of a sheet of paper: ISO 216 for A4 (210 x 297 mm), ANSI/ASME Y14.1 size A for Letter (8.5 x 11 in).
 POINTS = {"A4": (210.0 / 25.4 * 72.0, 297.0 / 25.4 * 72.0), "Letter": (8.5 * 72.0, 11.0 * 72.0)}
@@ -42,16 +49,18 @@ def sheet() -> BuildSheet:
     return ground_plane_sheet()
 
 
-@pytest.fixture(scope="module", params=list(PAPERS))
+@pytest.fixture(scope="module", params=list(POINTS))
 def printed(request: pytest.FixtureRequest, sheet: BuildSheet) -> tuple[str, bytes]:
     return request.param, render_document(sheet, paper_name=request.param, date=dt.date(2026, 3, 7))
 
 
-def check_pages(pdf: bytes, name: str) -> None:
-    """Paper, number of pages, and every letter on the paper and large enough to read on a bench."""
+def check_pages(sheet: BuildSheet, pdf: bytes, name: str, *, most: int = 6) -> None:
+    """Paper, number of pages before the patterns, and every letter on the paper and large enough to read on a bench."""
+    tiles = pattern_pages(patterns_of(sheet), paper(name))
     with pdfplumber.open(io.BytesIO(pdf)) as opened:
-        assert 2 <= len(opened.pages) <= 6
-        for page in opened.pages:
+        plain = len(opened.pages) - len(tiles)
+        assert 2 <= plain <= most
+        for page in opened.pages[:plain]:
             assert (float(page.width), float(page.height)) == pytest.approx(POINTS[name], abs=0.01)
             assert page.chars
             for char in page.chars:
@@ -61,11 +70,22 @@ def check_pages(pdf: bytes, name: str) -> None:
                 assert char["x0"] >= 20.0 and char["x1"] <= page.width - 20.0, char["text"]
                 assert char["top"] >= 20.0 and char["bottom"] <= page.height - 15.0, char["text"]
                 assert "(cid:" not in char["text"]
+        for page in opened.pages[plain:]:
+            assert sorted((float(page.width), float(page.height))) == pytest.approx(POINTS[name], abs=0.01)
 
 
-def test_paper_pages_and_letters(printed: tuple[str, bytes]) -> None:
+def check_cuts(sheet: BuildSheet, pdf: bytes) -> None:
+    """Every piece with its cut length in both systems."""
+    text = flat(text_of(pdf))
+    for line in sheet.cut_list:
+        assert flat(line.name) in text
+        if line.cut is not None:
+            assert flat(millimetres(line.cut)) in text and flat(inches(line.cut)) in text
+
+
+def test_paper_pages_and_letters(printed: tuple[str, bytes], sheet: BuildSheet) -> None:
     name, pdf = printed
-    check_pages(pdf, name)
+    check_pages(sheet, pdf, name)
 
 
 def test_every_font_is_embedded(printed: tuple[str, bytes]) -> None:
@@ -93,15 +113,12 @@ def test_metadata_and_bookmarks(printed: tuple[str, bytes], sheet: BuildSheet) -
     assert reader.metadata.title == sheet.title
     assert sheet.design_id in str(reader.metadata["/Keywords"])
     names = [str(item["/Title"]) for item in reader.outline if isinstance(item, dict)]
-    assert names == ["What you build", "Cut list", "Order of work", "Test card"]
+    assert names == ["What you build", "Cut list", "Order of work", "Test card", "Patterns at full size"]
 
 
 def test_what_a_builder_needs_is_in_it(printed: tuple[str, bytes], sheet: BuildSheet) -> None:
+    check_cuts(sheet, printed[1])
     text = flat(text_of(printed[1]))
-    for line in sheet.cut_list:
-        assert flat(line.name) in text
-        if line.cut is not None:
-            assert flat(millimetres(line.cut)) in text and flat(inches(line.cut)) in text
     for words in (*sheet.promise, *sheet.plan.shopping, *sheet.joints, *sheet.choke, *sheet.mounting, *sheet.weather):
         assert flat(words) in text
     for step in sheet.steps:
@@ -134,52 +151,69 @@ def test_hostile_words_print_as_they_are(title: str) -> None:
     assert flat(text_of(pdf)).count(flat(title)) >= 5
     metadata = pypdf.PdfReader(io.BytesIO(pdf)).metadata
     assert metadata is not None and metadata.title == title
-    check_pages(pdf, "A4")
+    check_pages(sheet, pdf, "A4")
 
 
 def test_long_and_empty_words_stay_on_the_paper() -> None:
     """A word without a place to break, a very long title, and a sheet of which most is empty."""
     long = ground_plane_sheet(title="very long title " * 30, promise=("x" * 400,), joints=("word " * 300,))
-    check_pages(render_document(long), "A4")
+    check_pages(long, render_document(long), "A4")
     empty = ground_plane_sheet(
         title="", promise=(), tools=(), parts=(), joints=(), choke=(), weather=(), mounting=(), strip_back=(), steps=()
     )
-    check_pages(
-        render_document(replace(empty, plan=replace(empty.plan, bars=(), sheets=(), shopping=())), paper_name="Letter"),
-        "Letter",
-    )
-
-
-def test_patterns_follow_at_their_own_size(sheet: BuildSheet) -> None:
-    svg = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="210mm" height="297mm" viewBox="0 0 210 297">'
-        '<line x1="20" y1="20" x2="120" y2="20" stroke="#000" stroke-width="0.5"/></svg>'
-    )
-    pages = (PatternPage(svg, 210.0, 297.0, "Flange drilling"), PatternPage(svg, 210.0, 297.0, ""))
-    pdf = render_document(sheet, patterns=pages)
-    with pdfplumber.open(io.BytesIO(pdf)) as opened:
-        plain = len(opened.pages) - 2
-        for page in opened.pages[plain:]:
-            line = max(page.lines, key=lambda item: item["width"])
-            assert line["width"] / 72.0 * 25.4 == pytest.approx(100.0, abs=0.05)
-    titles = re.findall(r"'/Title': '([^']*)'", str(pypdf.PdfReader(io.BytesIO(pdf)).outline))
-    assert "Flange drilling" in titles
+    empty = replace(empty, plan=replace(empty.plan, bars=(), sheets=(), shopping=()))
+    check_pages(empty, render_document(empty, paper_name="Letter"), "Letter")
 
 
 def test_an_unknown_paper_is_one_line(sheet: BuildSheet) -> None:
-    with pytest.raises(DesignError, match="A4 or Letter"):
+    with pytest.raises(PatternError, match="A4 or Letter"):
         render_document(sheet, paper_name="A0")
-    assert paper(" letter ") is PAPERS["Letter"]
 
 
 @pytest.mark.parametrize(
     "evaluation",
-    [discone_evaluation(), discone_evaluation(mesh=True), cage_evaluation(), ground_plane_evaluation("g", "g", 159e6)],
+    [discone_evaluation(), discone_evaluation(mesh=True), cage_evaluation()],
     ids=lambda evaluation: evaluation.key,
 )
-def test_other_metal(evaluation: Evaluation) -> None:
-    pdf = render_document(ground_plane_sheet(evaluation=evaluation, band_labels=(AIR.label,), need=example_need()))
-    check_pages(pdf, "A4")
+def test_invented_metal(evaluation: Evaluation) -> None:
+    made = ground_plane_sheet(evaluation=evaluation, band_labels=(AIR.label,))
+    check_pages(made, render_document(made), "A4")
+
+
+@pytest.fixture(scope="module", params=[family.key for family in families()])
+def solved(request: pytest.FixtureRequest) -> BuildSheet:
+    """A real sheet of each family: solved at its first guess, not tuned."""
+    site = "flat metal roof" if request.param == "sheet-monopole" else "mast in a garden"
+    need = need_for((144, 148), (156, 162), stock=(RODS, TUBE, SHEET, CLOTH), line_length=25.0, site=site)
+    plan = len(plans_for(request.param, need)) - 1
+    return build_sheet(
+        need, evaluate(design_for(request.param, need, plan=plan), need, need.must_bands), bands=need.bands
+    )
+
+
+@pytest.mark.parametrize("name", list(POINTS))
+def test_every_family_prints(solved: BuildSheet, name: str) -> None:
+    pdf = render_document(solved, paper_name=name)
+    check_pages(solved, pdf, name)
+    check_cuts(solved, pdf)
+
+
+def test_marks_end_at_the_cut_and_keep_the_datum(solved: BuildSheet) -> None:
+    """What is scribed on a straight piece: in order, from the cut end, the datum where the added metal ends."""
+    for line in solved.cut_list:
+        places = marks(line)
+        if not places:
+            continue
+        assert [mark.at for mark in places] == sorted(mark.at for mark in places)
+        assert places[0].at == 0.0 and places[-1].at == line.cut
+        before = sum(a.length for a in line.allowances if a.end == "datum")
+        assert any("datum" in mark.words and mark.at == pytest.approx(before, abs=1e-6) for mark in places)
+
+
+def test_a_dip_that_reads_too_low_is_cut(solved: BuildSheet) -> None:
+    """A longer antenna is lower in frequency: only a dip that is too low may be answered by cutting."""
+    rows = content.test_words(solved.test)["trim"]
+    assert all(("low" in row["offset"]) == row["change"].startswith("cut") for row in rows)
 
 
 def test_it_is_made_in_time(sheet: BuildSheet) -> None:

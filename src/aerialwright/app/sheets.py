@@ -7,16 +7,17 @@ from collections.abc import Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from aerialwright.app.workflow import compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError, ProjectError
 from aerialwright.design.choose import Report
-from aerialwright.design.records import Comparison, Member
+from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
 from aerialwright.need.model import Need
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.sheet.build import build_sheet
+from aerialwright.sheet.build import build_sheet, member_of, sheet_of
 from aerialwright.sheet.cut_table import cut_table
 from aerialwright.sheet.document import patterns_of, render_document
 from aerialwright.sheet.dxf_file import dxf_text
@@ -35,6 +36,7 @@ class MadeSheets:
     comparison: Comparison
     sheets: tuple[BuildSheet, ...]
     files: tuple[Path, ...]
+    serves: bool
 
 
 def make_sheets(
@@ -54,7 +56,7 @@ def make_sheets(
     project : Path
         The project folder.
     antenna : str, optional
-        Key of another antenna of the answer, instead of the recommended ones.
+        Key or rank ("2", "3b" of a pair) of an antenna of the answer, instead of the recommended ones.
     paper : str
         ``"A4"`` or ``"Letter"``.
     out : Path, optional
@@ -71,43 +73,56 @@ def make_sheets(
     need = read_need(project)
     home = project if project.is_dir() else project.parent
     comparison = compare(need, report=report, count=count, executor=executor)
-    chosen = members_of(comparison, antenna)
+    proposal, chosen = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
-    sheets = tuple(build_sheet(need, member.evaluation, band_labels=member.band_labels) for member in chosen)
+    sheets = tuple(sheet_of(need, member) for member in chosen)
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / "out" / FOLDER, paper=paper)
-    return MadeSheets(comparison, sheets, files)
+    return MadeSheets(comparison, sheets, files, proposal.serves)
 
 
-def members_of(comparison: Comparison, antenna: str | None) -> tuple[Member, ...]:
-    """The antennas of the recommendation that are to be built, or the one with this key (as given or as in file names)."""
-    if antenna is None:
-        if not comparison.proposals:
-            reasons = "; ".join(f"{title}: {why}" for title, why in comparison.refused)
-            raise DesignError("nothing can be built within the limits of the need", mend=reasons or "widen them")
-        best = comparison.proposals[0]
-        members = tuple(member for member in best.members if not member.evaluation.owned)
-        if not members:
-            raise DesignError(
-                f"the answer is to keep what you have ({best.title}): there is nothing to build",
-                where="the recommendation", mend="name an antenna of the answer with --antenna",
-            )  # fmt: skip
-        return members
-    every = {m.evaluation.key: m for p in reversed(comparison.proposals) for m in p.members if not m.evaluation.owned}
-    wanted = file_stem(antenna)
-    found = next((member for key, member in every.items() if file_stem(key) == wanted), None)
-    if found is None:
-        names = ", ".join(sorted(file_stem(key) for key in every))
+def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[Member, ...]]:
+    """The antennas of the recommendation that are to be built, or the one that ``antenna`` names by key or rank, and the proposal."""
+    if antenna is not None:
+        named = member_of(comparison, antenna)
+        return next(p for p in comparison.proposals if any(m is named for m in p.members)), (named,)
+    if not comparison.proposals:
+        reasons = "; ".join(f"{title}: {why}" for title, why in comparison.refused)
+        raise DesignError("nothing can be built within the limits of the need", mend=reasons or "widen them")
+    best = comparison.proposals[0]
+    members = tuple(member for member in best.members if not member.evaluation.owned)
+    if not members:
         raise DesignError(
-            f"'{antenna}' is not an antenna of this answer", where="--antenna", mend=f"choose one of: {names}"
-        )
-    return (found,)
+            f"the answer is to keep what you have ({best.title}): there is nothing to build",
+            where="the recommendation", mend="name another antenna of the answer with --antenna",
+        )  # fmt: skip
+    return best, members
 
 
-def sheet_pdf(sheet: BuildSheet, *, paper: str = "A4") -> bytes:
-    """One build sheet with its full-size patterns as PDF."""
-    return render_document(sheet, paper_name=paper)
+def write_one(need: Need, evaluation: Evaluation, path: Path, *, paper: str = "A4") -> None:
+    """The build sheet of one sized antenna for every band of its need, as one PDF file."""
+    write_bytes_atomic(path, render_document(build_sheet(need, evaluation, bands=need.bands), paper_name=paper))
+
+
+def sheet_data(made: MadeSheets) -> dict[str, Any]:
+    """What was made, as plain data; lengths in metres."""
+    return {
+        "files": [str(path) for path in made.files],
+        "serves": made.serves,
+        "sheets": [
+            {
+                "title": sheet.title, "antenna": sheet.evaluation.key, "design": sheet.design_id, "bands": list(sheet.band_labels),
+                "cut_list": [
+                    {"number": line.number, "piece": line.name, "quantity": line.quantity, "material": line.material,
+                     "diameter_m": line.diameter, "finished_m": line.finished, "cut_m": line.cut, "stock": line.stock}
+                    for line in sheet.cut_list
+                ],
+                "shopping": list(sheet.plan.shopping),
+            }
+            for sheet in made.sheets
+        ],
+    }  # fmt: skip
 
 
 def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4") -> tuple[Path, ...]:
@@ -116,7 +131,7 @@ def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4
     drawn: set[Path] = set()
     for sheet in sheets:
         stem = file_stem(sheet.evaluation.key)
-        contents[folder / f"{stem}.pdf"] = sheet_pdf(sheet, paper=paper)
+        contents[folder / f"{stem}.pdf"] = render_document(sheet, paper_name=paper)
         contents[folder / f"{stem}-cut-list.csv"] = cut_table(sheet)
         shapes = folder / "patterns" / stem
         names = []

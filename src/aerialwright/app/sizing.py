@@ -19,8 +19,10 @@ from aerialwright.stock.cables import OTHER
 
 def size_one(
     key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
-) -> Evaluation:
+) -> tuple[Need, Evaluation]:
     """Tune and solve one family; arguments as people write them. ``keep`` holds dimensions, each ``"key=value"``.
+
+    Returns the need that the arguments stand for and the solved antenna.
 
     Raises
     ------
@@ -53,7 +55,7 @@ def size_one(
     values |= {key: value for key, value in plan.fixed.items() if not key.startswith("_")}
     plan = with_diameters(plan, values)
     design = tune(Design(key, plan, values), need.bands, reference=reference, limits=need.limits).design
-    return evaluate(design, need, need.bands)
+    return need, evaluate(design, need, need.bands)
 
 
 def _kept(kind: Family, keep: tuple[str, ...]) -> Values:

@@ -81,19 +81,22 @@ def member_of(comparison: Comparison, name: str = "") -> Member:
     if not wanted:
         return next(iter(known.values()))
     if wanted not in known:
-        listed = ", ".join(key for key in known if len(key) <= 3)
+        listed = ", ".join(f"{key} ({known[key].evaluation.key})" for key in known if len(key) <= 3)
         raise DesignError(
-            f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, or a key"
+            f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, by number or key"
         )
     return known[wanted]
 
 
-def sheet_of_answer(comparison: Comparison, name: str = "") -> BuildSheet:
-    """The sheet of a proposal of an answer, the recommended one without ``name``."""
-    member = member_of(comparison, name)
-    need = comparison.need
+def sheet_of(need: Need, member: Member) -> BuildSheet:
+    """The sheet of one antenna of an answer for the bands it is there for."""
     bands = tuple(band for band in need.bands if band.label in member.band_labels) or need.must_bands
     return build_sheet(need, member.evaluation, bands=bands)
+
+
+def sheet_of_answer(comparison: Comparison, name: str = "") -> BuildSheet:
+    """The sheet of a proposal of an answer, the recommended one without ``name``."""
+    return sheet_of(comparison.need, member_of(comparison, name))
 
 
 def safety(need: Need) -> tuple[Caution, ...]:

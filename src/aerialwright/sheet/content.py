@@ -54,9 +54,14 @@ def ohms(value: complex) -> str:
     return format_impedance(complex(value), digits=0).removesuffix(" ohm").replace("-", MINUS)
 
 
-def signed(value: float, digits: int) -> str:
-    """A number with its sign."""
-    return f"{value:+.{digits}f}".replace("-", MINUS)
+def items(lines: Sequence[str]) -> list[Words]:
+    """Lines of a list; one that brings its own number keeps it."""
+    rows = []
+    for line in lines:
+        number, dot, rest = line.partition(". ")
+        own = bool(dot) and number.isdigit()
+        rows.append({"mark": f"{number}.", "text": rest} if own else {"mark": "•", "text": line})
+    return rows
 
 
 # -- page one -------------------------------------------------------------------------------------------------------
@@ -104,17 +109,18 @@ def uses(sheet: BuildSheet) -> tuple[list[str], list[str]]:
 
 def _caution(caution: Caution) -> Words:
     """The short name before the text, where the caution has one."""
-    text, remedy = caution.text.strip().rstrip("."), caution.remedy.strip()
-    return {"name": f"{text}." if text else "", "text": remedy}
+    text = " ".join(part for part in (caution.text, caution.remedy) if part)
+    name, colon, rest = text.partition(": ")
+    return {"name": f"{name}.", "text": rest} if colon and len(name) < 40 else {"name": "", "text": text}
 
 
 def front(sheet: BuildSheet) -> Words:
     """Page one without its picture."""
     use, not_for = uses(sheet)
     return {
-        "sizes": size_rows(sheet.evaluation.dimensions), "use": use, "not_for": not_for, "promise": list(sheet.promise),
+        "sizes": size_rows(sheet.evaluation.dimensions), "use": items(use), "not_for": items(not_for), "promise": items(sheet.promise),
         "safety": [_caution(caution) for caution in sheet.safety], "tools": ", ".join(sheet.tools),
-        "parts": [{"count": str(count), "part": part, "remark": remark} for part, count, remark in sheet.parts],
+        "parts": [{"count": f"{count} ×", "part": part, "remark": remark} for part, count, remark in sheet.parts],
     }  # fmt: skip
 
 
@@ -140,20 +146,13 @@ def _bend(mark: float, arc: float, angle: float, radius: float) -> str:
 def _tolerance(tolerance: Tolerance) -> str:
     angle = tolerance.kind == "angle"
     size = format_angle(tolerance.plus_minus) if angle else millimetres(tolerance.plus_minus)
-    unit = "1°" if angle else "1 mm"
-    effects = []
-    if tolerance.frequency_per_unit is not None:
-        effects.append(f"the dip {signed(tolerance.frequency_per_unit / 1e6, 2)} MHz")
-    if tolerance.impedance_per_unit is not None:
-        z = tolerance.impedance_per_unit
-        effects.append(f"the impedance {signed(z.real, 1)} {'−' if z.imag < 0 else '+'} j{abs(z.imag):.1f} ohm")
-    moved = f"; {unit} more moves {' and '.join(effects)}" if effects else ""
-    return f"±{size}: {tolerance.reason}{moved}"
+    return f"±{size}: {tolerance.reason}".replace(" -", f" {MINUS}")
 
 
 def _notes(line: CutLine) -> list[list[Words]]:
     """Paragraphs of parts that belong together, each part with its name."""
-    first: list[tuple[str, str]] = [("datum:", line.datum)] if line.datum else []
+    flat = line.form is not None
+    first: list[tuple[str, str]] = [("datum:", line.datum)] if line.datum and not flat else []
     added = [a for a in line.allowances if a.length > 0.0]
     if added:
         ends = {"datum": " at the datum end", "tip": " at the tip"}
@@ -165,35 +164,39 @@ def _notes(line: CutLine) -> list[list[Words]]:
         parts = f", in {c.gores} equal parts" if c.gores > 1 else ""
         rows.append([("cone:", f"neck {both(2 * c.neck_radius)} and rim {both(2 * c.rim_radius)} across, {both(c.slant)} along "
                       f"the metal{parts}, seam lap {millimetres(c.seam_lap)}")])  # fmt: skip
-    if line.form is not None:
-        rows.append([("shape:", "full-size pattern at the end of this sheet")])
     if line.tolerance is not None:
         rows.append([("exact to", _tolerance(line.tolerance))])
+    if line.bend_tolerance is not None:
+        rows.append([("bend exact to", _tolerance(line.bend_tolerance))])
     last = [("from:", line.stock)] if line.stock else []
-    if not line.stock and line.shape != "part":
+    if not line.stock:
         last = [("from:", "not on the shelf: see the shopping list")]
-    rows.append([*last, *([("note:", line.remark)] if line.remark else [])])
+    shape = [("shape:", "full-size pattern at the end of this sheet")] if flat else []
+    rows.append([*shape, *last, *([("note:", line.remark)] if line.remark else [])])
     return [[{"name": name, "text": text} for name, text in row] for row in rows if row]
 
 
+def _cut_to(line: CutLine) -> tuple[str, str, str]:
+    """What stands over the figure, the figure in mm and in inches."""
+    if line.cut is None:
+        return ("across", millimetres(line.width), inches(line.width)) if line.width is not None else ("", "", "")
+    if line.width is None:
+        return "CUT to", millimetres(line.cut), inches(line.cut)
+    if abs(line.cut - line.width) < 5e-5:
+        return "from a blank", f"{millimetres(line.cut)} square", inches(line.cut)
+    sides = (line.cut, line.width)
+    return "from a blank", " × ".join(map(millimetres, sides)), " × ".join(map(inches, sides))
+
+
 def cut_rows(lines: Sequence[CutLine]) -> list[Words]:
-    """The cut list, one block for each line; an empty ``cut`` where nothing is cut to length."""
+    """The cut list, one block for each line that metal is cut for; parts stand on page one."""
     rows = []
     for line in lines:
-        cut, inch, word = "", "", "CUT to"
-        if line.cut is not None:
-            cut, inch = millimetres(line.cut), inches(line.cut)
-            if line.width is not None:
-                cut, inch = (
-                    f"{millimetres(line.cut)} × {millimetres(line.width)}",
-                    f"{inches(line.cut)} × {inches(line.width)}",
-                )
-        elif line.width is not None:
-            cut, inch, word = millimetres(line.width), inches(line.width), "across"
+        word, cut, inch = _cut_to(line)
         rows.append({
             "number": str(line.number), "name": line.name, "material": _material(line), "quantity": f"{line.quantity} off",
-            "boxes": min(line.quantity, 24), "finished": "" if line.finished is None else both(line.finished),
-            "cut": cut, "cut_inch": inch, "cut_word": word, "notes": _notes(line),
+            "boxes": min(line.quantity, 24), "cut": cut, "cut_inch": inch, "cut_word": word, "notes": _notes(line),
+            "finished": "" if line.finished is None or line.form is not None else both(line.finished),
         })  # fmt: skip
     return rows
 
@@ -273,26 +276,24 @@ def _expected(row: Expected) -> Words:
 
 
 def _trim(row: TrimRow) -> Words:
-    def change(value: float) -> str:
-        return f"{'cut off' if value < 0 else 'add'} {millimetres(abs(value))}"
-
-    below = row.dip_offset >= 0.0
     return {
-        "offset": f"{abs(row.dip_offset) / 1e6:.2f} MHz {'below' if below else 'above'}", "piece": row.piece,
-        "change": change(row.change), "first": millimetres(abs(row.first_cut)),
-    }  # fmt: skip
+        "offset": f"{abs(row.dip_offset) / 1e6:.2f} MHz too {'low' if row.dip_offset < 0 else 'high'}",
+        "change": f"{'cut' if row.change < 0 else 'add'} {millimetres(abs(row.change))}",
+        "first": millimetres(abs(row.first_cut)),
+    }
 
 
 def test_words(card: TestCard) -> Words:
     """The test card without its picture."""
     return {
-        "plane": card.reference_plane, "hang": list(card.hang),
+        "plane": card.reference_plane, "hang": items(card.hang),
         "dip": f"at {format_frequency(card.dip_frequency)}, within ±{format_frequency(card.dip_allowed)} before trimming, SWR there "
         f"{format_ratio(card.dip_swr)}. Sweep {format_frequency_range(card.sweep_low, card.sweep_high).replace('-', '–')}.",
         "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
         "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
         "above, with the coax choked.",
-        "trim": [_trim(row) for row in card.trim], "trim_note": card.trim_note, "faults": [list(row) for row in card.faults],
+        "trim": [_trim(row) for row in card.trim], "trim_of": f"({card.trim[0].piece})" if card.trim else "",
+        "trim_note": card.trim_note, "faults": [list(row) for row in card.faults],
     }  # fmt: skip
 
 

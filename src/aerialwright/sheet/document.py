@@ -14,13 +14,13 @@ from typing import Any
 
 from aerialwright.antennas.workpiece import Plate
 from aerialwright.sheet import content
-from aerialwright.sheet.drawing import Drawing, Pattern
-from aerialwright.sheet.fitting_sketches import choke_sketch, mounting_sketch, seal_sketch, strip_back_sketch
+from aerialwright.sheet.cards import cards, reduced
+from aerialwright.sheet.drawing import Pattern
 from aerialwright.sheet.pattern_pages import pattern_pages
 from aerialwright.sheet.piece_sketch import REDUCTION, piece_sketch
 from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.sketches import bar_picture, sheet_picture
-from aerialwright.sheet.svg_file import PRINT_FONT, svg_text
+from aerialwright.sheet.svg_file import PRINT_FONT
 from aerialwright.sheet.templates import sheet_patterns
 from aerialwright.sheet.tiles import Paper, paper
 from aerialwright.solution import figures, svg
@@ -30,6 +30,12 @@ FONTS = Path(__file__).parent / "fonts"
 _TEMPLATE = Path(__file__).parent / "document.typ"
 #: Charts are drawn in px with text of 10.5 px and more; this many mm for each px makes that 9.1 pt.
 _PX = 0.306
+#: What a builder fills in for whoever measures or mends it later.
+RECORD = (
+    "built by", "date", "look again on", "coax", "stored sweep", "SWR at far end", "stations heard", "noise on / off", "photo",
+)  # fmt: skip
+#: Height [px] that drawing and table of sizes share on page one, beside all that must stand there.
+TALLEST = 360.0
 _LONG = re.compile(r"[^\s\u200b]{28,}")
 
 
@@ -67,35 +73,40 @@ def document_data(sheet: BuildSheet, *, size: Paper, date: dt.date) -> dict[str,
     """Everything the template prints, as plain data."""
     evaluation = sheet.evaluation
     front = content.front(sheet)
+    # What a short table of sizes leaves free goes to the drawing.
+    tallest = min(max(TALLEST - 17.0 * len(evaluation.dimensions), 170.0), 330.0)
     front["picture"] = _chart(
-        figures.dimension_drawing(evaluation, width=340.0, tallest=250.0, identity="sheet"),
+        figures.dimension_drawing(evaluation, width=340.0, tallest=tallest, identity="sheet"),
         alt=f"side view of {evaluation.title} with overall sizes",
     )
     test = content.test_words(sheet.test)
     test["picture"] = _chart(
-        figures.swr_chart(evaluation, sheet.need, width=330.0, height=230.0), alt="expected SWR with its error band"
+        figures.swr_chart(evaluation, sheet.need, width=310.0, height=195.0), alt="expected SWR with its error band"
     )
     bands = ", ".join(sheet.band_labels)
     pages = pattern_pages(patterns_of(sheet), size, heading=f"{sheet.title} | design {sheet.design_id}")
     bookmarks = [page.title if k == 0 or page.title != pages[k - 1].title else "" for k, page in enumerate(pages)]
     keywords = ["antenna", "build sheet", evaluation.family_title, *sheet.band_labels, f"design {sheet.design_id}"]
-    return _breakable({
-        "title": sheet.title, "running": svg.shorten(sheet.title, 9.0, 330.0), "id": sheet.design_id, "width": 1e3 * size.width, "height": 1e3 * size.height,
-        "subtitle": f"{sheet.need.title} · for {bands} · design {sheet.design_id} · {date:%d %B %Y}".replace(" 0", " "),
+    printed: dict[str, Any] = _for_paper({
+        "title": sheet.title, "heading": f"{sheet.title[:1].upper()}{sheet.title[1:]}",
+        "running": svg.shorten(sheet.title, 9.0, 330.0), "id": sheet.design_id, "width": 1e3 * size.width, "height": 1e3 * size.height,
+        "subtitle": f"{sheet.need.title} · for {bands} · design {sheet.design_id} · {date.day} {date:%B %Y}",
         "footer": f"aerialwright {sheet.version} · print at 100 % · local code comes first",
         "front": front, "cut": _cut(sheet, size), "plan": _plan(sheet, size),
         "steps": [
             {"number": str(k), "action": step.action, "check": step.check, "caution": step.caution}
             for k, step in enumerate(sheet.steps, 1)
         ],
-        "cards": _cards(sheet), "test": test,
-        "closing": f"Compare what you measure with the stored design {sheet.design_id}.",
+        "cards": cards(sheet), "test": test, "record": RECORD,
         "patterns": [
-            {"svg": _printed(page.svg), "width": 1e3 * page.width, "height": 1e3 * page.height, "bookmark": bookmark,
+            {"svg": page.svg, "width": 1e3 * page.width, "height": 1e3 * page.height, "bookmark": bookmark,
              "alt": f"{page.title}, {page.label}"}
             for page, bookmark in zip(pages, bookmarks, strict=True)
         ],
-    }) | {"metadata": {"title": sheet.title, "keywords": keywords, "subject": f"Build sheet. {content.swr_promise(evaluation)}"}}  # fmt: skip
+    })  # fmt: skip
+    # What readers of files see must be the words themselves, without places to break.
+    subject = f"Build sheet. {content.swr_promise(evaluation)}"
+    return printed | {"metadata": {"title": sheet.title, "keywords": keywords, "subject": subject}}
 
 
 def _text_width(size: Paper) -> float:
@@ -103,20 +114,21 @@ def _text_width(size: Paper) -> float:
     return 1e3 * size.width - 30.0
 
 
-def _breakable(value: Any) -> Any:
-    """Words too long for a column get places to break, so that nothing leaves the paper; pictures stay as they are."""
+def _for_paper(value: Any) -> Any:
+    """Words too long for a column get places to break, so that nothing leaves the paper; pictures are made to print."""
     if isinstance(value, str):
         return _LONG.sub(lambda match: "\u200b".join(re.findall(".{1,12}", match.group())), value)
     if isinstance(value, dict):
-        return {key: inner if key == "svg" else _breakable(inner) for key, inner in value.items()}
-    return [_breakable(inner) for inner in value] if isinstance(value, list) else value
+        return {key: _printed(inner) if key == "svg" else _for_paper(inner) for key, inner in value.items()}
+    return [_for_paper(inner) for inner in value] if isinstance(value, list) else value
 
 
 def _cut(sheet: BuildSheet, size: Paper) -> list[dict[str, Any]]:
-    rows = content.cut_rows(sheet.cut_list)
-    for row, line in zip(rows, sheet.cut_list, strict=True):
+    lines = [line for line in sheet.cut_list if line.shape != "part"]
+    rows = content.cut_rows(lines)
+    for row, line in zip(rows, lines, strict=True):
         drawing = piece_sketch(line, width=1e-3 * REDUCTION * (_text_width(size) - 12.0))
-        row["picture"] = None if drawing is None else _drawn(drawing, f"{line.name}: marks on the straight piece")
+        row["picture"] = None if drawing is None else reduced(drawing, f"{line.name}: marks on the straight piece")
     return rows
 
 
@@ -136,40 +148,13 @@ def _plan(sheet: BuildSheet, size: Paper) -> dict[str, Any]:
     return {"bars": bars, "sheets": sheets, "shopping": list(sheet.plan.shopping), "note": content.plan_note(sheet)}
 
 
-def _cards(sheet: BuildSheet) -> list[dict[str, Any]]:
-    """The blocks after the order of work, each with its sketch where there is one."""
-    strip = [f"{label}: {content.both(length)}" for label, length in sheet.strip_back]
-    drawn = strip_back_sketch(sheet.strip_back) if strip else None
-    height = sheet.need.site.height
-    blocks = (
-        ("Joints", list(sheet.joints), None),
-        ("Coax end", strip, drawn),
-        ("Choke", list(sheet.choke), choke_sketch(turns=3, ring="Ø49")),
-        ("Weather seal", list(sheet.weather), seal_sketch()),
-        ("Mounting", list(sheet.mounting), mounting_sketch(
-            sheet.evaluation.structure, clearance="at least 600 mm",
-            lines_away=f"No power line nearer than {2.0 * height:.0f} m, wherever it falls")),
-    )  # fmt: skip
-    return [
-        {"title": title, "lines": lines, "picture": None if picture is None else _drawn(picture, title)}
-        for title, lines, picture in blocks if lines
-    ]  # fmt: skip
-
-
-def _drawn(drawing: Drawing, title: str) -> dict[str, Any]:
-    """A sketch lettered at 3.5 mm, printed at 2.5 mm."""
-    border = 0.5e-3
-    width = 1e3 * (drawing.box.width + 2.0 * border) / REDUCTION
-    return {"svg": _printed(svg_text(drawing, title=title, border=border)), "width": width, "alt": title}
-
-
 def _sketch(drawing: svg.Drawing) -> dict[str, Any]:
-    return {"svg": _printed(drawing.markup()), "width": drawing.width, "alt": drawing.description or drawing.title}
+    return {"svg": drawing.markup(), "width": drawing.width, "alt": drawing.description or drawing.title}
 
 
 def _chart(markup: str, *, alt: str) -> dict[str, Any]:
     width = float(markup.partition('width="')[2].partition('"')[0])
-    return {"svg": _printed(markup), "width": width * _PX, "alt": alt}
+    return {"svg": markup, "width": width * _PX, "alt": alt}
 
 
 def _printed(markup: str) -> str:

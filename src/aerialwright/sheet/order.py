@@ -126,22 +126,31 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
     return tuple(out)
 
 
+def former(need: Need, frequency: float) -> float | None:
+    """Diameter [m] that the coil of the coax is wound on; None where this coax cannot be wound so small."""
+    coil, thick = coil_of(frequency), coax_diameter(need)
+    return 2.0 * coil.radius - thick if coil.radius >= 0.95 * _tightest(need) else None
+
+
+def _tightest(need: Need) -> float:
+    """The smallest radius [m] that the coax in use bears."""
+    kind = need.feed_lines[0].type
+    return 5.0 * coax_diameter(need) if kind == OTHER else cable(kind).bend_radius
+
+
 def _coil_lines(need: Need, frequency: float) -> list[str]:
     """The coil of the coax for this frequency, or why this coax cannot be wound so small."""
-    coil, thick = coil_of(frequency), coax_diameter(need)
-    kind = need.feed_lines[0].type
-    tightest = 5.0 * thick if kind == OTHER else cable(kind).bend_radius
-    inner = coil.radius - 0.5 * thick
-    card = (
-        f"Coil: {coil.turns} tight turns of the coax on a former of {format_length(2.0 * inner, step=1e-3)} "
-        f"({format_length(coil.wound, step=1e-3)} of coax in it), about {coil.inductance * 1e6:.2g} uH"
-    )
-    if coil.radius < 0.95 * tightest:
+    coil, wound_on = coil_of(frequency), former(need, frequency)
+    if wound_on is None:
         return [
             f"A coil for this band would bend the coax to {format_length(coil.radius, step=1e-3)}; it bears "
-            f"{format_length(tightest, step=1e-3)}. Use clamp-on ferrites or a sleeve, or a short tail of thinner coax."
+            f"{format_length(_tightest(need), step=1e-3)}. Use clamp-on ferrites or a sleeve, or a short tail of thinner coax."
         ]
-    return [f"{card}. More turns are worse here: their own capacitance takes over."]
+    return [
+        f"Coil: {coil.turns} tight turns of the coax on a former of {format_length(wound_on, step=1e-3)} "
+        f"({format_length(coil.wound, step=1e-3)} of coax in it), about {coil.inductance * 1e6:.2g} uH. More turns are worse here: "
+        "their own capacitance takes over."
+    ]
 
 
 def weather_notes(evaluation: Evaluation) -> tuple[str, ...]:

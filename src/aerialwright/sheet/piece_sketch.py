@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from aerialwright.base.printing import format_angle
+from aerialwright.sheet.content import millimetres
 from aerialwright.sheet.dimensions import ABOVE, GAP, OVERSHOOT, TEXT, arrow
-from aerialwright.sheet.drawing import Circle, Drawing, Entity, Line, Point, Polyline, Text, millimetres
+from aerialwright.sheet.drawing import Circle, Drawing, Entity, Line, Point, Polyline, Text
 from aerialwright.sheet.records import CutLine
 from aerialwright.solution.svg import text_width
 
@@ -50,7 +52,7 @@ def marks(line: CutLine) -> list[Mark]:
 
 def spread(places: list[float], width: float, gap: float) -> list[float]:
     """Places in 0..``width`` in the order of ``places``, each at least ``gap`` from its neighbours, otherwise in proportion."""
-    steps = [b - a for a, b in zip(places[:-1], places[1:], strict=True)]
+    steps = [b - a for a, b in pairwise(places)]
     gap = min(gap, width / max(len(steps), 1))
     free = width - gap * len(steps)
     whole = sum(steps) or 1.0
@@ -66,7 +68,7 @@ def piece_sketch(line: CutLine, *, width: float) -> Drawing | None:
     if len(places) < 3:
         return None
     labels = [mark.words for mark in places]
-    values = [millimetres(mark.at) for mark in places]
+    values = [millimetres(mark.at).removesuffix(" mm") for mark in places]
     margin = 0.55 * max(text_width(words, TEXT / 0.72) for words in (labels[0], labels[-1], values[0], values[-1]))
     widest = max(text_width(words, TEXT / 0.72) for words in (*labels, *values))
     xs = [margin + x for x in spread([mark.at for mark in places], width - 2.0 * margin, widest + 3e-3)]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from aerialwright.sheet.content import millimetres
 from aerialwright.sheet.records import SheetUse, StockUse
+from aerialwright.solution import svg
 from aerialwright.solution.figures.palette import colour
 from aerialwright.solution.svg import Drawing, text_width
 
@@ -46,7 +47,7 @@ def sheet_picture(use: SheetUse, numbers: Mapping[str, int], *, width: float, ta
         title=f"{use.label} {use.number}", description=", ".join(name for name, *_ in use.cuts),
     )  # fmt: skip
     hatch = drawing.hatch(colour=colour("far"), pitch=1.6, width=0.25)
-    outline = {"fill": hatch, "stroke": colour("ink"), "stroke_width": THIN}
+    outline: dict[str, svg.Attribute] = {"fill": hatch, "stroke": colour("ink"), "stroke_width": THIN}
     if use.round:
         drawing.circle((0.5 + 0.5 * across * scale, 0.5 + 0.5 * up * scale), 0.5 * across * scale, **outline)
     else:
