@@ -62,7 +62,7 @@ def develop(cone: ConeSheet) -> Development:
             where="cone",
             mend="make the rim wider, or cut a straight strip for a tube",
         )
-    if cone.slant <= widening:
+    if cone.slant <= widening * (1.0 + 1e-9):
         raise PatternError(
             f"a slant of {format_length(cone.slant)} cannot reach from the neck out to the rim, {format_length(widening)} away",
             where="cone",

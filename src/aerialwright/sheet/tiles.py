@@ -65,7 +65,7 @@ def frames(sheet: Paper) -> tuple[Frame, ...]:
     Raises :class:`PatternError` for a page that is too small for them both ways.
     """
     both = (Frame(sheet.width, sheet.height), Frame(sheet.height, sheet.width))
-    usable = tuple(f for f in both if f.window.width >= LEAST_WIDTH and f.window.height >= LEAST_HEIGHT)
+    usable = tuple(f for f in both if f.window.width > LEAST_WIDTH - 1e-6 and f.window.height > LEAST_HEIGHT - 1e-6)
     if not usable:
         width, height = LEAST_WIDTH + 2 * MARGIN + SIDE, LEAST_HEIGHT + 2 * MARGIN + HEADER + FOOTER
         raise PatternError(
@@ -164,10 +164,10 @@ class Placed:
 
 def share_pages(drawings: Sequence[Drawing], sheet: Paper) -> list[tuple[Frame, tuple[Placed, ...]]]:
     """Several small drawings per page, on the fewest pages that the packing library finds; each must fit on one."""
-    options = []
-    kinds = frames(sheet)
     import rectpack
 
+    options = []
+    kinds = frames(sheet)
     for order in (kinds, kinds[::-1]):
         for sorting in (rectpack.SORT_LSIDE, rectpack.SORT_AREA, rectpack.SORT_PERI):
             pages: list[tuple[Frame, tuple[Placed, ...]]] = []
