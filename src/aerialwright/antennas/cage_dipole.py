@@ -135,7 +135,7 @@ class CageDipole(Family):
             WorkStep("Cut and drill hub plates and spreader rings by their templates", "wires slide through the rings with a little drag"),
             WorkStep("Bend every wire twice at its marks, both bends the same way", "all lie on each other within 1 mm",
                      SPRINGS),
-            WorkStep(f"Thread {count:.0f} wires through two rings for each half; {join} their laps on the plate along its lines",
+            WorkStep(f"Thread {count:.0f} wires through two rings for each half; {join.lower()} their laps on the plate along its lines",
                      "under 0.5 ohm from each tip to its plate; wires parallel past the taper"),
             WorkStep(f"Screw both plates to the centre insulator, {values['gap'] * 1e3:.1f} mm between them", "half to half open"),
             *COAX_STEPS,

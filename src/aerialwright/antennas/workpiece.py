@@ -155,6 +155,4 @@ def lap_for_bend(least: float, *, angle: float, diameter: float, material: str) 
 
 def join_word(material: str) -> str:
     """How a metal is joined to a hub, as the beginning of a step: by what the table of metals says of solder."""
-    return {"soft": "Solder", "active flux": "Solder, with active flux and washed off after,"}.get(
-        metal(material).solder, "Bolt"
-    )
+    return {"soft": "Solder", "active flux": "Solder with active flux"}.get(metal(material).solder, "Bolt")

@@ -309,11 +309,11 @@ def size(
     aerialwright size ground-plane '144-146 MHz' --diameter '3.2 mm'
     aerialwright size discone '118-400 MHz' --metal copper --diameter '12 AWG' --keep cone_wires=8
     """
-    from aerialwright.app.sizing import size_one
+    from aerialwright.app.sizing import sized
     from aerialwright.app.workflow import evaluation_data
     from aerialwright.report.answer import render_sizes_text
 
-    need, found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
+    need, found = sized(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
     if sheet_path is not None:
         from aerialwright.app.sheets import write_one
 

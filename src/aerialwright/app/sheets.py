@@ -13,11 +13,11 @@ from aerialwright.app.workflow import compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError, ProjectError
 from aerialwright.design.choose import Report
-from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
+from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.need.model import Need
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.sheet.build import build_sheet, member_of, sheet_of
+from aerialwright.sheet.build import build_sheet, choose_member, sheet_of_answer
 from aerialwright.sheet.cut_table import cut_table
 from aerialwright.sheet.document import patterns_of, render_document
 from aerialwright.sheet.dxf_file import dxf_text
@@ -73,31 +73,31 @@ def make_sheets(
     need = read_need(project)
     home = project if project.is_dir() else project.parent
     comparison = compare(need, report=report, count=count, executor=executor)
-    proposal, chosen = chosen_of(comparison, antenna)
+    proposal, keys = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
-    sheets = tuple(sheet_of(need, member) for member in chosen)
+    sheets = tuple(sheet_of_answer(comparison, key) for key in keys)
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / "out" / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
 
 
-def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[Member, ...]]:
-    """The antennas of the recommendation that are to be built, or the one that ``antenna`` names by key or rank, and the proposal."""
+def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
+    """The proposal that is to be built and the keys of its antennas: the recommended one, or the one that ``antenna`` names."""
     if antenna is not None:
-        named = member_of(comparison, antenna)
-        return next(p for p in comparison.proposals if any(m is named for m in p.members)), (named,)
+        proposal, member = choose_member(comparison, antenna)
+        return proposal, (member.evaluation.key,)
     if not comparison.proposals:
         reasons = "; ".join(f"{title}: {why}" for title, why in comparison.refused)
         raise DesignError("nothing can be built within the limits of the need", mend=reasons or "widen them")
     best = comparison.proposals[0]
-    members = tuple(member for member in best.members if not member.evaluation.owned)
-    if not members:
+    keys = tuple(member.evaluation.key for member in best.members if not member.evaluation.owned)
+    if not keys:
         raise DesignError(
             f"the answer is to keep what you have ({best.title}): there is nothing to build",
             where="the recommendation", mend="name another antenna of the answer with --antenna",
         )  # fmt: skip
-    return best, members
+    return best, keys
 
 
 def write_one(need: Need, evaluation: Evaluation, path: Path, *, paper: str = "A4") -> None:

@@ -19,10 +19,15 @@ from aerialwright.stock.cables import OTHER
 
 def size_one(
     key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
-) -> tuple[Need, Evaluation]:
-    """Tune and solve one family; arguments as people write them. ``keep`` holds dimensions, each ``"key=value"``.
+) -> Evaluation:
+    """Tune and solve one family, as :func:`sized` does."""
+    return sized(key, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)[1]
 
-    Returns the need that the arguments stand for and the solved antenna.
+
+def sized(
+    key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
+) -> tuple[Need, Evaluation]:
+    """Tune and solve one family for a need of its own; arguments as people write them. ``keep``: dimensions, each ``"key=value"``.
 
     Raises
     ------

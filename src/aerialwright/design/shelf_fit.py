@@ -41,19 +41,32 @@ class SheetCut:
 
 
 @dataclass(frozen=True)
-class StockFit:
-    """Pieces with the stock they come from, one line for each thing to buy, and the plan behind both.
+class ToBuy:
+    """Pieces that no stock is left for: index of the piece, how many, and the line that says so."""
 
-    ``short``: (index of the piece, how many are to be bought). ``proven``: no plan begins fewer bars or buys less.
+    piece: int
+    count: int
+    line: str
+
+
+@dataclass(frozen=True)
+class StockFit:
+    """Pieces with the stock they come from, what is to be bought (the largest first), and the plan behind both.
+
+    ``proven``: no plan begins fewer bars or buys less; ``method`` says how the bars were shared.
     """
 
     pieces: tuple[Piece, ...]
-    missing: tuple[str, ...]
-    bars: tuple[BarUse, ...] = ()
-    sheets: tuple[SheetCut, ...] = ()
-    short: tuple[tuple[int, int], ...] = ()
-    proven: bool = True
-    method: str = ""
+    short: tuple[ToBuy, ...]
+    bars: tuple[BarUse, ...]
+    sheets: tuple[SheetCut, ...]
+    proven: bool
+    method: str
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """One line for each thing to buy."""
+        return tuple(buy.line for buy in self.short)
 
 
 def matches(piece: Piece, item: StockItem) -> bool:
@@ -85,17 +98,19 @@ def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockF
     ]
     for item, piece_index in taken:
         given.setdefault(piece_index, []).append(item)
-    short = tuple(
+    lacking = [
         (index, piece.quantity - len(given.get(index, ())))
         for index, piece in enumerate(pieces)
         if piece.shape != "part" and len(given.get(index, ())) < piece.quantity
+    ]
+    short = tuple(
+        ToBuy(k, n, _line(pieces[k], n)) for k, n in sorted(lacking, key=lambda pair: -_size(pieces[pair[0]]))
     )
     named = tuple(
         replace(piece, stock=" and ".join(dict.fromkeys(stock_label(stock[item]) for item in given.get(index, ()))))
         for index, piece in enumerate(pieces)
     )
-    missing = tuple(_line(pieces[index], count) for index, count in sorted(short, key=lambda s: -_size(pieces[s[0]])))
-    return StockFit(named, missing, bars, sheets, short, proven, method)
+    return StockFit(named, short, bars, sheets, proven, method)
 
 
 def _size(piece: Piece) -> float:

@@ -7,7 +7,7 @@ import hashlib
 from aerialwright import __version__
 from aerialwright.base.errors import Caution, DesignError
 from aerialwright.base.printing import format_decibel, format_frequency_range, format_length, format_ratio
-from aerialwright.design.records import Comparison, Evaluation, Member
+from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
 from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, Need
 from aerialwright.sheet import order
@@ -18,8 +18,10 @@ from aerialwright.sheet.test_card import test_card
 from aerialwright.sheet.tolerance import slopes_of
 
 
-def build_sheet(need: Need, evaluation: Evaluation, *, bands: tuple[Band, ...]) -> BuildSheet:
-    """The sheet of one antenna for the ``bands`` it is there for.
+def build_sheet(
+    need: Need, evaluation: Evaluation, *, bands: tuple[Band, ...], beside: tuple[Evaluation, ...] = ()
+) -> BuildSheet:
+    """The sheet of one antenna for the ``bands`` it is there for; ``beside``: others that are cut from the same shelf.
 
     Raises
     ------
@@ -44,7 +46,7 @@ def build_sheet(need: Need, evaluation: Evaluation, *, bands: tuple[Band, ...]) 
         tools=order.tools_for(evaluation),
         parts=_parts(lines),
         cut_list=lines,
-        plan=stock_plan(evaluation.pieces, need),
+        plan=stock_plan(evaluation, need, beside=beside),
         steps=order.work_steps(evaluation),
         joints=order.joint_notes(evaluation),
         strip_back=order.strip_back(evaluation),
@@ -58,9 +60,9 @@ def build_sheet(need: Need, evaluation: Evaluation, *, bands: tuple[Band, ...]) 
     )
 
 
-def member_of(comparison: Comparison, name: str = "") -> Member:
-    """The member of an answer that ``name`` means: a proposal or antenna by key, or its rank with a letter for one of a pair
-    ("1", "2b"); empty: the recommended one.
+def choose_member(comparison: Comparison, name: str = "") -> tuple[Proposal, Member]:
+    """What ``name`` means in an answer: a proposal or antenna by key, or its rank with a letter for one of a pair ("1", "2b");
+    empty: the recommended one. A pair without letter means its first antenna.
 
     Raises
     ------
@@ -68,35 +70,33 @@ def member_of(comparison: Comparison, name: str = "") -> Member:
         Lists what there is to build.
     """
     wanted = name.strip().casefold()
-    known: dict[str, Member] = {}
+    known: dict[str, tuple[Proposal, Member]] = {}
     for proposal in comparison.proposals:
         for index, member in enumerate(proposal.members):
             letter = "abcdefgh"[index] if len(proposal.members) > 1 else ""
-            known.setdefault(f"{proposal.rank}{letter}", member)
-            known.setdefault(member.evaluation.key.casefold(), member)
-        known.setdefault(str(proposal.rank), proposal.members[0])
-        known.setdefault(proposal.key.casefold(), proposal.members[0])
+            for key in (f"{proposal.rank}{letter}", str(proposal.rank), proposal.key, member.evaluation.key):
+                known.setdefault(key.casefold(), (proposal, member))
     if not known:
         raise DesignError("the answer has no proposal", where="proposal", mend="answer the need again")
     if not wanted:
         return next(iter(known.values()))
     if wanted not in known:
-        listed = ", ".join(f"{key} ({known[key].evaluation.key})" for key in known if len(key) <= 3)
+        listed = ", ".join(
+            f"{key} ({known[key][1].evaluation.key})" for key in known if key[0].isdigit() and len(key) <= 3
+        )
         raise DesignError(
             f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, by number or key"
         )
     return known[wanted]
 
 
-def sheet_of(need: Need, member: Member) -> BuildSheet:
-    """The sheet of one antenna of an answer for the bands it is there for."""
-    bands = tuple(band for band in need.bands if band.label in member.band_labels) or need.must_bands
-    return build_sheet(need, member.evaluation, bands=bands)
-
-
 def sheet_of_answer(comparison: Comparison, name: str = "") -> BuildSheet:
-    """The sheet of a proposal of an answer, the recommended one without ``name``."""
-    return sheet_of(comparison.need, member_of(comparison, name))
+    """The sheet of a proposal of an answer, the recommended one without ``name``; the other antenna of a pair shares its shelf."""
+    proposal, member = choose_member(comparison, name)
+    need = comparison.need
+    bands = tuple(band for band in need.bands if band.label in member.band_labels) or need.must_bands
+    beside = tuple(other.evaluation for other in proposal.members if other is not member)
+    return build_sheet(need, member.evaluation, bands=bands, beside=beside)
 
 
 def safety(need: Need) -> tuple[Caution, ...]:

@@ -21,13 +21,15 @@ def cut_list(evaluation: Evaluation, slopes: Slopes | None) -> tuple[CutLine, ..
     DesignError
         If a bend does not fit its leg or a hole its plate.
     """
-    made = made_of(evaluation.design) if evaluation.design is not None else {}
+    design = evaluation.design
+    made = made_of(design) if design is not None else {}
+    main = design.family.main_length if design is not None else ""
     ordered = sorted(evaluation.pieces, key=lambda piece: (piece.shape == "part", -(piece.cut_length or 0.0)))
     out = []
     for number, piece in enumerate(ordered, 1):
         if isinstance(piece.form, Plate):
             check_plate(piece.form, where=piece.name)
-        length, bend = tolerances(piece, made.get(piece.name), slopes)
+        length, bend = tolerances(piece, made.get(piece.name), slopes, main=main)
         out.append(
             CutLine(
                 number, piece.name, piece.quantity, piece.shape, piece.material, piece.diameter, piece.thickness, piece.length,

@@ -12,16 +12,13 @@ from aerialwright.antennas.records import Piece
 from aerialwright.antennas.workpiece import ConeSheet, WorkStep
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.printing import format_frequency, format_length
-from aerialwright.design.common_mode import CHOKE_AT, RADIATES, choke_of, coax_diameter, coil_of
+from aerialwright.design.common_mode import CHOKE_AT, RADIATES, choke_of, chokes, coax_diameter, coil_of
 from aerialwright.design.model import span_of
 from aerialwright.design.records import Evaluation
 from aerialwright.need.model import Band, Need
 from aerialwright.stock.cables import OTHER, cable
 from aerialwright.stock.metals import corrosion_voltage, metal
 from aerialwright.stock.tables import StockError
-
-#: Metals that no table knows are named, not judged.
-_BOUGHT = ("stainless steel", "tinned copper")
 
 
 @cache
@@ -61,33 +58,34 @@ def needs_choke(evaluation: Evaluation) -> bool:
 def joint_notes(evaluation: Evaluation) -> tuple[str, ...]:
     """How the metals at hand are joined, and which pairs must not touch in weather."""
     table = notes()
-    metals = _metals(evaluation.pieces)
-    out = []
-    for name in metals:
-        row = metal(name)
-        if name not in _BOUGHT:
-            out.append(table["joint"][row.solder].format(metal=row.title))
+    made, bought = _metals(evaluation.pieces)
+    out = [table["joint"][metal(name).solder].format(metal=metal(name).title) for name in made]
+    design = evaluation.design
+    # Where the coax itself is joined to the halves its copper touches them.
+    touching = list(dict.fromkeys([*made, *bought, *(() if design is None or design.family.socketed else ("copper",))]))
     limits = table["contact"]
-    for one, other in itertools.combinations(metals, 2):
+    for one, other in itertools.combinations(touching, 2):
         volts = corrosion_voltage(one, other)
+        if volts <= limits["dry"] or {one, other} <= {*bought, "copper"}:
+            continue
         noble = max((one, other), key=lambda name: metal(name).potential)
+        word = "fixing" if noble in bought else "never" if volts > limits["wet"] else "with_care"
         base = other if noble == one else one
-        pair = {"noble": noble, "base": base, "volts": f"{volts:.2f}"}
-        if volts > limits["dry"]:
-            out.append(limits["never" if volts > limits["wet"] else "with_care"].format(**pair))
+        out.append(limits[word].format(noble=noble, base=base, volts=f"{volts:.2f}"))
     return tuple(out)
 
 
-def _metals(pieces: tuple[Piece, ...]) -> list[str]:
-    """Metals of the pieces that the table knows, each once."""
-    out = []
+def _metals(pieces: tuple[Piece, ...]) -> tuple[list[str], list[str]]:
+    """Metals of the pieces that are cut, and of the bought parts, that the table knows; each once."""
+    found: tuple[list[str], list[str]] = ([], [])
     for piece in pieces:
         try:
-            out.append(metal(piece.material).key)
+            found[piece.shape == "part"].append(metal(piece.material).key)
         except StockError:
             # Plastic, a socket's title: nothing that corrodes here.
             continue
-    return list(dict.fromkeys(out))
+    made = list(dict.fromkeys(found[0]))
+    return made, [name for name in dict.fromkeys(found[1]) if name not in made]
 
 
 def strip_back(evaluation: Evaluation) -> tuple[tuple[str, float], ...]:
@@ -118,7 +116,7 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
         )
     if best is not None:
         out.append(f"Take {best.title}: {abs(best.impedance):.0f} ohm at {format_frequency(frequency)} ({best.basis}).")
-    out += _coil_lines(need, frequency)
+    out += _choke_lines(need, frequency)
     place = CHOKE_AT * SPEED_OF_LIGHT / frequency
     out.append(
         f"Place: no further than {format_length(place, step=1e-3)} below the feed. Turns side by side, tied; entry and exit apart."
@@ -128,8 +126,8 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
 
 def former(need: Need, frequency: float) -> float | None:
     """Diameter [m] that the coil of the coax is wound on; None where this coax cannot be wound so small."""
-    coil, thick = coil_of(frequency), coax_diameter(need)
-    return 2.0 * coil.radius - thick if coil.radius >= 0.95 * _tightest(need) else None
+    radius = coil_of(frequency).radius
+    return 2.0 * radius - coax_diameter(need) if radius >= 0.95 * _tightest(need) else None
 
 
 def _tightest(need: Need) -> float:
@@ -138,18 +136,24 @@ def _tightest(need: Need) -> float:
     return 5.0 * coax_diameter(need) if kind == OTHER else cable(kind).bend_radius
 
 
-def _coil_lines(need: Need, frequency: float) -> list[str]:
-    """The coil of the coax for this frequency, or why this coax cannot be wound so small."""
+def _choke_lines(need: Need, frequency: float) -> list[str]:
+    """The coil of the coax for this frequency, or why this coax cannot be wound so small; and ferrites."""
     coil, wound_on = coil_of(frequency), former(need, frequency)
+    by_key = {choke.key: choke for choke in chokes(frequency)}
+    ohms = {key: abs(choke.load.impedance(frequency)) for key, choke in by_key.items()}
+    ferrites = f"Ferrites: {by_key['beads'].title}, {ohms['beads']:.0f} ohm ({by_key['beads'].basis})."
     if wound_on is None:
         return [
-            f"A coil for this band would bend the coax to {format_length(coil.radius, step=1e-3)}; it bears "
-            f"{format_length(_tightest(need), step=1e-3)}. Use clamp-on ferrites or a sleeve, or a short tail of thinner coax."
+            f"No coil: for this band it would bend the coax to {format_length(coil.radius, step=1e-3)}, and that coax bears "
+            f"{format_length(_tightest(need), step=1e-3)}. A short tail of thinner coax can be wound.",
+            ferrites,
         ]
+    across, wound = (format_length(size, step=1e-3) for size in (wound_on, coil.wound))
     return [
-        f"Coil: {coil.turns} tight turns of the coax on a former of {format_length(wound_on, step=1e-3)} "
-        f"({format_length(coil.wound, step=1e-3)} of coax in it), about {coil.inductance * 1e6:.2g} uH. More turns are worse here: "
-        "their own capacitance takes over."
+        f"Coil: {coil.turns} tight turns of the coax on a former of {across} ({wound} of coax in it): about "
+        f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: their own "
+        "capacitance takes over.",
+        ferrites,
     ]
 
 
@@ -197,7 +201,7 @@ def tools_for(evaluation: Evaluation) -> tuple[str, ...]:
         out += table["bends"]
     if any(piece.shape in ("sheet", "mesh") for piece in pieces) or any(isinstance(p.form, ConeSheet) for p in pieces):
         out += table["flat"]
-    if any(metal(name).solder != "no" for name in _metals(pieces)):
+    if any(metal(name).solder != "no" for name in _metals(pieces)[0]):
         out += table["soft"]
     if any("screw" in piece.name for piece in pieces):
         out += table["screws"]

@@ -7,28 +7,47 @@ from collections import Counter
 from aerialwright.antennas.family import SAW_KERF
 from aerialwright.antennas.records import Piece
 from aerialwright.base.printing import format_length
+from aerialwright.design.records import Evaluation
 from aerialwright.design.shelf_fit import FLAT, LONG, StockFit, fit_stock, matches, stock_label
 from aerialwright.need.model import Need, StockItem
 from aerialwright.sheet.records import SheetUse, StockPlan, StockUse
 
 
-def stock_plan(pieces: tuple[Piece, ...], need: Need) -> StockPlan:
-    """The plan for ``pieces`` from the need's shelf; what the shelf cannot give becomes shopping lines with the reason."""
-    fit = fit_stock(pieces, need.stock)
+def stock_plan(evaluation: Evaluation, need: Need, *, beside: tuple[Evaluation, ...] = ()) -> StockPlan:
+    """The plan for the pieces of an antenna from the need's shelf; what it cannot give becomes shopping lines with the reason.
+
+    ``beside``: antennas that are built from the same shelf. The whole shelf is shared out once, in an order that does not hang on
+    which of them is asked for, so that their sheets agree; shown are the bars that this one has a part in.
+    """
+    every: list[Piece] = []
+    names: list[str] = []
+    own: set[int] = set()
+    for one in sorted((evaluation, *beside), key=lambda one: one.key):
+        if one is evaluation:
+            own = set(range(len(every), len(every) + len(one.pieces)))
+        every += one.pieces
+        names += [piece.name if one is evaluation else f"{piece.name} ({one.key})" for piece in one.pieces]
+    fit = fit_stock(tuple(every), need.stock)
     labels = [stock_label(item) for item in need.stock]
     seen: Counter[int] = Counter()
     bars = []
     for use in fit.bars:
         seen[use.item] += 1
-        cuts = tuple((pieces[k].name, length) for k, length in use.cuts)
-        bars.append(StockUse(labels[use.item], seen[use.item], use.length, cuts, SAW_KERF, use.left))
+        if any(k in own for k, _ in use.cuts):
+            cuts = tuple((names[k], length) for k, length in use.cuts)
+            bars.append(StockUse(labels[use.item], seen[use.item], use.length, cuts, SAW_KERF, use.left))
     sheets = []
     for sheet in fit.sheets:
         seen[sheet.item] += 1
-        flat = tuple((pieces[k].name, x, y, w, h) for k, x, y, w, h in sheet.cuts)
-        blank = sheet.blank
-        sheets.append(SheetUse(labels[sheet.item], seen[sheet.item], blank.long, blank.wide, flat, blank.round))
-    return StockPlan(tuple(bars), tuple(sheets), _shopping(pieces, need.stock, fit), fit.proven, _method(fit))
+        if any(cut[0] in own for cut in sheet.cuts):
+            flat = tuple((names[k], x, y, w, h) for k, x, y, w, h in sheet.cuts)
+            blank = sheet.blank
+            sheets.append(SheetUse(labels[sheet.item], seen[sheet.item], blank.long, blank.wide, flat, blank.round))
+    shopping = tuple(
+        f"{buy.line} ({_why(every[buy.piece], need.stock)}{'' if buy.piece in own else '; for the other antenna'})"
+        for buy in fit.short
+    )
+    return StockPlan(tuple(bars), tuple(sheets), shopping, fit.proven, _method(fit))
 
 
 def _method(fit: StockFit) -> str:
@@ -36,16 +55,6 @@ def _method(fit: StockFit) -> str:
     if fit.sheets:
         words.append("sheets: best of three packings with cuts from edge to edge, not proven")
     return "; ".join(words)
-
-
-def _shopping(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...], fit: StockFit) -> tuple[str, ...]:
-    return tuple(
-        f"{line} ({_why(pieces[k], stock)})" for line, (k, _) in zip(fit.missing, _in_order(pieces, fit), strict=True)
-    )
-
-
-def _in_order(pieces: tuple[Piece, ...], fit: StockFit) -> list[tuple[int, int]]:
-    return sorted(fit.short, key=lambda entry: -(pieces[entry[0]].cut_length or 0.0))
 
 
 def _why(piece: Piece, stock: tuple[StockItem, ...]) -> str:

@@ -151,28 +151,31 @@ def _trim(evaluation: Evaluation, dip: float, slopes: Slopes | None, need: Need)
         )
     key = design.family.main_length
     slope = slopes.by_key.get(key)
-    names = [(name, made[0][1]) for name, made in made_of(design).items() if made[0] is not None and made[0][0] == key]
-    cut = {piece.name for piece in evaluation.pieces if piece.shape in ("rod", "tube", "wire")}
-    names = [(name, by) for name, by in names if name in cut]
-    under = evaluation.swr <= need.limits.worst_swr
-    width = float(evaluation.frequency[under].max() / evaluation.frequency[under].min() - 1.0) if under.any() else 0.0
-    if slope is None or not names:
+    made = made_of(design)
+    cut = [
+        (piece, made[piece.name].length[key])
+        for piece in evaluation.pieces
+        if piece.shape in ("rod", "tube", "wire") and piece.name in made and key in made[piece.name].length
+    ]
+    if slope is None or not cut:
         return (
             (),
             "Nothing to trim on this antenna: its size was cut in sheet. A reading outside the limits is a fault, not a length.",
         )
-    name, by = names[0]
+    piece, by = max(cut, key=lambda pair: abs(pair[1]))
+    name, count = piece.name, piece.quantity
+    under = evaluation.swr <= need.limits.worst_swr
+    width = float(evaluation.frequency[under].max() / evaluation.frequency[under].min() - 1.0) if under.any() else 0.0
     per_metre = slope.frequency / by
     if per_metre >= 0.0 or (width > WIDE and not design.family.narrow):
         return (), (
-            f"Wide antenna: nothing to trim. 1 mm on every {name} moves the curve by {per_metre * 1e-9:+.2f} MHz. A reading outside the "
-            "limits is a fault, not a length."
+            f"Wide antenna: nothing to trim. 1 mm more on every {name} moves the curve by {per_metre * 1e-9:+.2f} MHz. A reading outside "
+            "the limits is a fault, not a length."
         )
     rows = tuple(
         TrimRow(offset * dip, name, -offset * dip / per_metre, FIRST_CUT * -offset * dip / per_metre)
         for offset in OFFSETS
     )
-    count = next(piece.quantity for piece in evaluation.pieces if piece.name == name)
     which = f"every one of the {count} pieces alike" if count > 1 else "the piece"
     return rows, (
         f"1 mm off {which} ({name}) moves the dip by {-per_metre * 1e-9:+.2f} MHz (computed for this antenna). Dip too LOW: too long, cut. "
@@ -190,7 +193,8 @@ def _faults(
     at_antenna = float(evaluation.swr.min())
     far = far_impedance(evaluation.sweep.impedance, evaluation.frequency, line, sections)
     ratios = swr(far, reference=line.impedance)
-    low, high = float(ratios.min()), float(ratios.max())
+    outer = 0 if ratios[0] > ratios[-1] else -1
+    edge = float(ratios[outer])
     out = []
     if line.length > 0.0:
         spacing = SPEED_OF_LIGHT * line.velocity_factor / (2.0 * line.length)
@@ -202,8 +206,8 @@ def _faults(
                 "Find it with the ohm meter of the work steps.",
             ),
             (
-                f"SWR at the far end under {format_ratio(0.5 * (1.0 + low))} everywhere, bands and beyond",
-                f"Computed: {format_ratio(low)} at its best and {format_ratio(high)} at the edge of the sweep. Flat and low means a lossy, "
+                f"SWR at the far end stays under {format_ratio(0.5 * (1.0 + edge))} far outside the bands",
+                f"Computed: {format_ratio(edge)} at {format_frequency(float(evaluation.frequency[outer]))}. Flat and low means a lossy, "
                 "wet or wrong coax, or a dummy load: measure its loss (far end open: half the return loss).",
             ),
             (
@@ -220,7 +224,10 @@ def _faults(
         )
     wrong = 2.0 * need.limits.worst_swr
     out += [
-        ("Dip too low or too high", "Length: by the trim table. Did the cover pipe, the pin and the end caps count?"),
+        (
+            "Dip too low or too high",
+            "Length: by the trim table. Were pin, end caps and a cover pipe on when it was read?",
+        ),
         (
             f"Dip in place but SWR there over {format_ratio(at_antenna + SPARE)}",
             f"Not a length. {_wrong_reference(evaluation, line, dip)} Bad joint, metal close by, radials or halves not alike.",
@@ -230,7 +237,7 @@ def _faults(
             "Current on the outside of the coax: choke missing, wrong for the band, or too far from the feed.",
         ),
         (
-            f"SWR over {format_ratio(wrong)} at all frequencies, ohm meter right",
+            f"SWR at the antenna over {format_ratio(wrong)} at all frequencies, ohm meter right",
             "Wrong plane: calibrate again at the reference plane; look for an adapter put on after calibration.",
         ),
         (

@@ -9,7 +9,6 @@ import numpy as np
 from aerialwright.antennas import cover
 from aerialwright.antennas.records import Piece
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.base.printing import format_length
 from aerialwright.design.evaluate import curve_shift, worst_swr
 from aerialwright.design.gradient import impedance_gradient
 from aerialwright.design.model import Design
@@ -26,7 +25,7 @@ WIDEST_PART, WIDEST, WIDEST_ANGLE = 0.05, 20e-3, 10.0
 #: Steps that people work to: millimetres or degrees.
 STEPS = (0.1, 0.2, 0.3, 0.5, 1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0, 15.0, 20.0)
 #: A dimension that may be off by this many millimetres or degrees does not matter to a careful hand.
-EASY = {"length": 3.0, "angle": 5.0}
+EASY = {"length": 3.0, "angle": 3.0}
 
 
 @dataclass(frozen=True)
@@ -83,7 +82,9 @@ def slopes_of(evaluation: Evaluation, bands: tuple[Band, ...], *, reference: flo
     design = evaluation.design
     if design is None:
         return None
-    at = np.unique([f for band in bands for f in (band.low, band.centre, band.high)])
+    # Two bands or more say enough by their edges; each frequency costs a solve for every dimension.
+    inner = (0.5,) if len(bands) == 1 else ()
+    at = np.unique([band.low + part * (band.high - band.low) for band in bands for part in (0.0, *inner, 1.0)])
     near = np.array([int(np.argmin(np.abs(evaluation.frequency - f))) for f in at])
     keys = tuple(
         p.key
@@ -103,58 +104,61 @@ def slopes_of(evaluation: Evaluation, bands: tuple[Band, ...], *, reference: flo
     return Slopes(at, evaluation.sweep.impedance[near], reference, limit, found)
 
 
-def made_of(design: Design) -> dict[str, tuple[tuple[str, float] | None, tuple[str, float] | None]]:
-    """For each piece by name: the dimension its length follows most and by how much, and the same for its first bend."""
+@dataclass(frozen=True)
+class Follows:
+    """How a piece's finished ``length`` and its first ``bend`` follow the dimensions: [m per m] and [degree per degree] by key."""
+
+    length: dict[str, float]
+    bend: dict[str, float]
+
+    def length_key(self, main: str) -> str | None:
+        """The dimension that an error in the cut shows up as: the main one where it has a part in it, else the strongest."""
+        if abs(self.length.get(main, 0.0)) >= 0.2:
+            return main
+        return max(self.length, key=lambda key: abs(self.length[key]), default=None)
+
+    def bend_key(self) -> str | None:
+        """The angle that the bend follows."""
+        return max(self.bend, key=lambda key: abs(self.bend[key]), default=None)
+
+
+def made_of(design: Design) -> dict[str, Follows]:
+    """For each piece by name, how it follows the dimensions: by asking the family for its pieces with each one a little larger."""
     family = design.family
     base = {piece.name: piece for piece in cover.pieces(family, design.plan, design.values)}
-    moved: dict[str, dict[str, Piece]] = {}
+    out = {name: Follows({}, {}) for name in base}
     for parameter in family.parameters:
         if parameter.kind == "count" or parameter.key not in design.values:
             continue
         step = 1e-4 if parameter.kind == "length" else 1e-2
         changed = design.with_values(**{parameter.key: design.values[parameter.key] + step})
-        pieces = cover.pieces(family, design.plan, changed.values)
-        moved[parameter.key] = {piece.name: piece for piece in pieces}
-    out: dict[str, tuple[tuple[str, float] | None, tuple[str, float] | None]] = {}
-    for name, piece in base.items():
-        lengths: list[tuple[str, float]] = []
-        angles: list[tuple[str, float]] = []
-        for key, others in moved.items():
-            kind, other = family.parameter(key).kind, others.get(name)
-            if other is None:
+        for other in cover.pieces(family, design.plan, changed.values):
+            piece = base.get(other.name)
+            if piece is None:
                 continue
-            if kind == "length" and piece.length is not None and other.length is not None:
-                lengths.append((key, (other.length - piece.length) / 1e-4))
-            if kind == "angle" and piece.bends and len(other.bends) == len(piece.bends):
-                angles.append((key, (other.bends[0].angle - piece.bends[0].angle) / 1e-2))
-        out[name] = (_strongest(lengths, family.main_length), _strongest(angles, ""))
+            if parameter.kind == "length" and piece.length is not None and other.length is not None:
+                _note(out[piece.name].length, parameter.key, (other.length - piece.length) / step)
+            if parameter.kind == "angle" and piece.bends and other.bends:
+                _note(out[piece.name].bend, parameter.key, (other.bends[0].angle - piece.bends[0].angle) / step)
     return out
 
 
-def _strongest(found: list[tuple[str, float]], main: str) -> tuple[str, float] | None:
-    """The dimension that moves a piece most; the main one where two are alike."""
-    real = [(key, by) for key, by in found if abs(by) > 0.05]
-    return max(real, key=lambda pair: (round(abs(pair[1]), 3), pair[0] == main), default=None)
+def _note(found: dict[str, float], key: str, by: float) -> None:
+    if abs(by) > 0.05:
+        found[key] = by
 
 
 def tolerances(
-    piece: Piece, made: tuple[tuple[str, float] | None, tuple[str, float] | None] | None, slopes: Slopes | None
+    piece: Piece, follows: Follows | None, slopes: Slopes | None, *, main: str
 ) -> tuple[Tolerance | None, Tolerance | None]:
     """(length, bend) tolerance of one piece; None where nothing solved depends on it."""
-    if slopes is None or made is None or piece.shape == "pipe":
+    if slopes is None or follows is None or piece.shape == "pipe":
         return None, None
-    out: list[Tolerance | None] = []
-    sizes = (piece.length or 0.0, piece.bends[0].angle if piece.bends else 0.0)
-    for follows, size in zip(made, sizes, strict=True):
-        if follows is None or follows[0] not in slopes.by_key:
-            out.append(None)
-            continue
-        key, by = follows
-        out.append(slopes.tolerance(slopes.by_key[key].scaled(1.0 / by), size=size))
-    return out[0], out[1]
-
-
-def spread_text(tolerance: Tolerance) -> str:
-    """'±1 mm' or '±2°'."""
-    size = tolerance.plus_minus
-    return f"±{format_length(size)}" if tolerance.kind == "length" else f"±{size:g}°"
+    length_key, bend_key = follows.length_key(main), follows.bend_key()
+    length = bend = None
+    if length_key in slopes.by_key and piece.length is not None:
+        length = slopes.tolerance(slopes.by_key[length_key].scaled(1.0 / follows.length[length_key]), size=piece.length)
+    if bend_key in slopes.by_key and piece.bends:
+        slope = slopes.by_key[bend_key].scaled(1.0 / follows.bend[bend_key])
+        bend = slopes.tolerance(slope, size=piece.bends[0].angle)
+    return length, bend
