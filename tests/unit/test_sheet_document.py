@@ -41,7 +41,7 @@ def text_of(pdf: bytes) -> str:
 
 
 def flat(text: str) -> str:
-    return "".join(text.replace("\u200b", "").split())
+    return "".join(text.replace("\u200b", "").replace("\u2212", "-").split())
 
 
 @pytest.fixture(scope="module")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
@@ -54,10 +55,15 @@ def ohms(value: complex) -> str:
     return format_impedance(complex(value), digits=0).removesuffix(" ohm").replace("-", MINUS)
 
 
+def _minus(text: str) -> str:
+    """Negative numbers in a sentence with a true minus sign."""
+    return re.sub(r"(?<![\w.)-])-(?=\d)", MINUS, text)
+
+
 def items(lines: Sequence[str]) -> list[Words]:
     """Lines of a list; one that brings its own number keeps it."""
     rows = []
-    for line in lines:
+    for line in map(_minus, lines):
         number, dot, rest = line.partition(". ")
         own = bool(dot) and number.isdigit()
         rows.append({"mark": f"{number}.", "text": rest} if own else {"mark": "•", "text": line})
@@ -94,7 +100,7 @@ def uses(sheet: BuildSheet) -> tuple[list[str], list[str]]:
         f"{need.polarisation} polarisation" if need.polarisation != "any" else "any polarisation",
     ]
     others = [band for band in need.bands if band.label not in sheet.band_labels]
-    against = [f"{_band(band)}: not meant for it" for band in others]
+    against = [_band(band) for band in others]
     sending = not need.receive_only and (not need.transmit_band or need.transmit_band in sheet.band_labels)
     if sending:
         where = f" in {need.transmit_band}" if need.transmit_band else ""
@@ -146,7 +152,7 @@ def _bend(mark: float, arc: float, angle: float, radius: float) -> str:
 def _tolerance(tolerance: Tolerance) -> str:
     angle = tolerance.kind == "angle"
     size = format_angle(tolerance.plus_minus) if angle else millimetres(tolerance.plus_minus)
-    return f"±{size}: {tolerance.reason}".replace(" -", f" {MINUS}")
+    return f"±{size}: {_minus(tolerance.reason)}"
 
 
 def _notes(line: CutLine) -> list[list[Words]]:
@@ -287,13 +293,13 @@ def test_words(card: TestCard) -> Words:
     """The test card without its picture."""
     return {
         "plane": card.reference_plane, "hang": items(card.hang),
-        "dip": f"at {format_frequency(card.dip_frequency)}, within ±{format_frequency(card.dip_allowed)} before trimming, SWR there "
+        "dip": f"at {format_frequency(card.dip_frequency)}, within ±{megahertz(card.dip_allowed)} MHz before trimming, SWR there "
         f"{format_ratio(card.dip_swr)}. Sweep {format_frequency_range(card.sweep_low, card.sweep_high).replace('-', '–')}.",
         "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
         "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
         "above, with the coax choked.",
         "trim": [_trim(row) for row in card.trim], "trim_of": f"({card.trim[0].piece})" if card.trim else "",
-        "trim_note": card.trim_note, "faults": [list(row) for row in card.faults],
+        "trim_note": _minus(card.trim_note), "faults": [list(row) for row in card.faults],
     }  # fmt: skip
 
 

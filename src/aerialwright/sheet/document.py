@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import datetime as dt
 import json
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -31,11 +32,7 @@ _TEMPLATE = Path(__file__).parent / "document.typ"
 #: Charts are drawn in px with text of 10.5 px and more; this many mm for each px makes that 9.1 pt.
 _PX = 0.306
 #: What a builder fills in for whoever measures or mends it later.
-RECORD = (
-    "built by", "date", "look again on", "coax", "stored sweep", "SWR at far end", "stations heard", "noise on / off", "photo",
-)  # fmt: skip
-#: Height [px] that drawing and table of sizes share on page one, beside all that must stand there.
-TALLEST = 360.0
+RECORD = ("built by", "date", "coax", "SWR at far end", "stations heard", "look again on")
 _LONG = re.compile(r"[^\s\u200b]{28,}")
 
 
@@ -73,15 +70,14 @@ def document_data(sheet: BuildSheet, *, size: Paper, date: dt.date) -> dict[str,
     """Everything the template prints, as plain data."""
     evaluation = sheet.evaluation
     front = content.front(sheet)
-    # What a short table of sizes leaves free goes to the drawing.
-    tallest = min(max(TALLEST - 17.0 * len(evaluation.dimensions), 170.0), 330.0)
     front["picture"] = _chart(
-        figures.dimension_drawing(evaluation, width=340.0, tallest=tallest, identity="sheet"),
+        figures.dimension_drawing(evaluation, width=340.0, tallest=_tallest(sheet, size), identity="sheet"),
         alt=f"side view of {evaluation.title} with overall sizes",
     )
     test = content.test_words(sheet.test)
     test["picture"] = _chart(
-        figures.swr_chart(evaluation, sheet.need, width=310.0, height=195.0), alt="expected SWR with its error band"
+        figures.swr_chart(evaluation, sheet.need, width=310.0, height=195.0, receiver=False),
+        alt="expected SWR with its error band",
     )
     bands = ", ".join(sheet.band_labels)
     pages = pattern_pages(patterns_of(sheet), size, heading=f"{sheet.title} | design {sheet.design_id}")
@@ -107,6 +103,14 @@ def document_data(sheet: BuildSheet, *, size: Paper, date: dt.date) -> dict[str,
     # What readers of files see must be the words themselves, without places to break.
     subject = f"Build sheet. {content.swr_promise(evaluation)}"
     return printed | {"metadata": {"title": sheet.title, "keywords": keywords, "subject": subject}}
+
+
+def _tallest(sheet: BuildSheet, size: Paper) -> float:
+    """Height [px] of the drawing on page one: what the table of sizes, the cautions and the promise leave of it."""
+    words = [*sheet.promise, *(f"{caution.text} {caution.remedy}" for caution in sheet.safety)]
+    lines = sum(math.ceil(len(text) / 105.0) for text in words)
+    free = (1e3 * size.height - 150.0) / _PX - 17.0 * len(sheet.evaluation.dimensions) - 15.0 * lines
+    return min(max(free + 120.0, 170.0), 330.0)
 
 
 def _text_width(size: Paper) -> float:
