@@ -284,6 +284,18 @@ def test_printed_arcs_lie_where_the_joined_pages_need_them(pages: tuple[PatternP
     assert max(on_rim) == pytest.approx(-45.0 + math.degrees(math.asin(15.0 / rim)), abs=0.01)
 
 
+def test_a_large_disc_is_printed_round() -> None:
+    """Four cubics of a circle, as PDF writers make them, would be 0.08 mm off at this size."""
+    plate = plate_pattern(Plate(0.63), name="Plate", quantity=1, material="sheet")
+    found = [page for page in pattern_pages([plate], A4) if page.tile]
+    radii = []
+    with pdfplumber.open(io.BytesIO(pattern_pdf(found, title="x"))) as document:
+        for sheet, page in zip(document.pages, found, strict=True):
+            points = printed_points(sheet, page.placed[0].shift, page.height)
+            radii += [math.hypot(x, y) for x, y, width in points if width > 0.45]
+    assert len(radii) > 100 and min(radii) > 315.0 - 0.01 and max(radii) < 315.0 + 0.01
+
+
 def test_a_pattern_too_tall_for_its_title_still_has_its_notes() -> None:
     tall = plate_pattern(Plate(0.225, 0.12), name="Plate", quantity=1, material="sheet")
     found = pattern_pages([tall], A4)

@@ -145,7 +145,7 @@ def spoke_hub(
     ``droop`` [degree] below level is told in the notes. Raises :class:`PatternError` where the spokes' holes meet inside.
     """
     outer, inner, half = 0.5 * hub_diameter, 0.5 * hub_diameter - depth, 0.5 * spoke_diameter
-    if count < 1 or min(hub_diameter, spoke_diameter, depth) <= 0.0 or bore_diameter < 0.0:
+    if count < 1 or not all(size > 0.0 for size in (hub_diameter, spoke_diameter, depth)) or not bore_diameter >= 0.0:
         raise PatternError("a hub needs spokes, a diameter and a depth", where=name, mend="give numbers above zero")
     if inner <= 0.5 * bore_diameter:
         raise PatternError(

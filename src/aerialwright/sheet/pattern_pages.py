@@ -127,8 +127,15 @@ def _draw_placed(picture: svg.Drawing, one: Placed, frame: Frame) -> None:
     window = frame.window
     seen = Box(window.left - dx, window.bottom - dy, window.right - dx, window.top - dy).grown(1e-3)
     for layer in reversed(LAYERS):
-        visible = (e for e in one.drawing.on(layer) if getattr(e, "fill", "") or seen.touches(outline(e)))
+        visible = (_fine(e) for e in one.drawing.on(layer) if getattr(e, "fill", "") or seen.touches(outline(e)))
         draw(picture, visible, lambda p: _flip((p[0] + dx, p[1] + dy), frame))
+
+
+def _fine(entity: Entity) -> Entity:
+    """A circle as an arc of one turn, which is written in short pieces: a PDF has only cubics, and of a whole circle four."""
+    if isinstance(entity, Circle):
+        return Arc(entity.centre, entity.radius, 0.0, 360.0, entity.layer, entity.pen)
+    return entity
 
 
 def _furniture(title: str, label: str, words: str, frame: Frame, *, room: float) -> Iterator[Entity]:
@@ -195,8 +202,8 @@ def _ring(centre: Point) -> Iterator[Entity]:
     yield Line((x, y - 3.5e-3), (x, y + 3.5e-3), layer="notes")
 
 
-def _scaled(drawing: Drawing, factor: float, origin: Point, to: Point) -> Iterator[Entity]:
-    """The cut lines of a drawing, smaller: its ``origin`` comes to lie on ``to``."""
+def _scaled(drawing: Drawing, factor: float, origin: Point, to: Point, pen: str) -> Iterator[Entity]:
+    """The cut lines of a drawing, smaller: its ``origin`` comes to lie on ``to``; holes too small to see are left out."""
 
     def at(point: Point) -> Point:
         return (to[0] + factor * (point[0] - origin[0]), to[1] + factor * (point[1] - origin[1]))
@@ -204,11 +211,11 @@ def _scaled(drawing: Drawing, factor: float, origin: Point, to: Point) -> Iterat
     for entity in drawing.on("cut"):
         match entity:
             case Line(start, end):
-                yield Line(at(start), at(end), layer="notes", pen="cut")
+                yield Line(at(start), at(end), layer="notes", pen=pen)
             case Circle(centre, radius) | Arc(centre, radius) if factor * radius > 1e-3:
-                yield replace(entity, centre=at(centre), radius=factor * radius, layer="notes", pen="cut")
+                yield replace(entity, centre=at(centre), radius=factor * radius, layer="notes", pen=pen)
             case Polyline(points):
-                yield replace(entity, points=tuple(map(at, points)), layer="notes", pen="cut")
+                yield replace(entity, points=tuple(map(at, points)), layer="notes", pen=pen)
 
 
 def _sketch(
@@ -226,7 +233,7 @@ def _sketch(
         if tile is here:
             yield Polyline(frame, closed=True, layer="notes", fill="tint")
         yield Polyline(frame, closed=True, layer="notes")
-    yield from _scaled(drawing, factor, (left, bottom), corner)
+    yield from _scaled(drawing, factor, (left, bottom), corner, "engrave" if here else "cut")
     for tile in tiles:
         middle = at(0.5 * (tile.box.left + tile.box.right), 0.5 * (tile.box.bottom + tile.box.top))
         yield Text((middle[0], middle[1] - 0.5 * height), tile.label, height=height, bold=tile is here)

@@ -208,7 +208,9 @@ def socket_template(socket: Connector, *, quantity: int = 1, material: str = "th
     entities += [*_centre_lines(half, half)]
     for index, group in enumerate(reversed(holes)):
         entities += hole_callout(group, (half + 8e-3, CALLOUT_FOOT - half + CALLOUT_PITCH * (len(holes) - 1 - index)))
-    basis = re.sub(r"\s*\[@[^]]*]", "", socket.basis).replace("_", " ")
+    # What the row says of the coaxial aperture is no business of the drill.
+    clauses = re.sub(r"\s*\[@[^]]*]", "", socket.basis).replace("_", " ").split("; ")
+    basis = "; ".join(clause for clause in clauses if not clause.startswith("aperture"))
     caution = "From memory, measure yours before drilling" if "memory" in basis else "Measure yours before drilling"
     thread = f" Thread {socket.thread}." if socket.thread else ""
     notes = (f"{caution}. Where the sizes come from: {basis}.", f"{lies}{thread}")

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from aerialwright.sheet.drawing import CAPITAL, LAYERS, PENS, Arc, Circle, Drawing, Entity, Line, Point, Polyline, Text
 from aerialwright.solution import svg
 
-#: Readers turn a long arc into one cubic with an error of some tenths of a millimetre; pieces this short [degree] are exact.
+#: Programs that know only cubics keep a piece this short [degree] to a millionth of its radius, a quarter circle to 0.03 %.
 _PIECE = 30.0
 _TINT = "#e9ece6"
 #: Sans-serif faces of usual systems, and the one that the PDF writer always has.

@@ -20,7 +20,7 @@ TITLE = 4e-3
 SMALL = 2.5e-3
 #: Narrowest column [m] that a title is broken to.
 TITLE_WIDTH = 85e-3
-FULL_SIZE = "Print at 100 %, without fitting to the page."
+FULL_SIZE = "Sizes in mm. Print at 100 %, without fitting to the page."
 
 
 def sheet_patterns(lines: Iterable[CutLine], sockets: Iterable[Connector] = ()) -> tuple[Pattern, ...]:
