@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
@@ -243,12 +244,16 @@ def bar_words(bar: StockUse, same: Sequence[int]) -> tuple[str, str]:
 def sheet_words(use: SheetUse) -> tuple[str, str]:
     """Which sheet, and what is cut from it."""
     size = f"{millimetres(use.length)} across" if use.round else f"{millimetres(use.length)} × {millimetres(use.width)}"
-    cuts = ", ".join(f"{name} {millimetres(w)} × {millimetres(h)}" for name, _, _, w, h in use.cuts)
-    return f"{use.label} no. {use.number}, {size}:", cuts
+    words = (f"{name} {millimetres(w)} × {millimetres(h)}" for name, _, _, w, h in use.cuts)
+    cuts = Counter(words)
+    text = ", ".join(f"{many} × {cut}" if many > 1 else cut for cut, many in cuts.items())
+    return f"{use.label} no. {use.number}, {size}:", text
 
 
 def plan_note(sheet: BuildSheet) -> str:
     """Kerf and method of the plan."""
+    if not sheet.plan.bars:
+        return f"Drawn to scale, hatched: left over. {sheet.plan.method[:1].upper()}{sheet.plan.method[1:]}."
     kerfs = sorted({bar.kerf for bar in sheet.plan.bars})
     saw = f" A saw cut of {millimetres(kerfs[-1])} is counted at each cut." if kerfs else ""
     proof = (

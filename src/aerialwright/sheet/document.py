@@ -33,6 +33,9 @@ _TEMPLATE = Path(__file__).parent / "document.typ"
 _PX = 0.306
 #: What a builder fills in for whoever measures or mends it later.
 RECORD = ("built by", "date", "coax", "SWR at far end", "stations heard", "look again on")
+#: A last page of which less than this is used is to be avoided.
+STUB = 0.4
+_SETTINGS: dict[str, Any] = {"root": _TEMPLATE.parent, "font_paths": [FONTS], "ignore_system_fonts": True}
 _LONG = re.compile(r"[^\s\u200b]{28,}")
 
 
@@ -76,7 +79,7 @@ def document_data(sheet: BuildSheet, *, size: Paper, date: dt.date) -> dict[str,
     )
     test = content.test_words(sheet.test)
     test["picture"] = _chart(
-        figures.swr_chart(evaluation, sheet.need, width=310.0, height=195.0, receiver=False),
+        figures.swr_chart(evaluation, sheet.need, width=310.0, height=185.0, receiver=False),
         alt="expected SWR with its error band",
     )
     bands = ", ".join(sheet.band_labels)
@@ -138,6 +141,7 @@ def _cut(sheet: BuildSheet, size: Paper) -> list[dict[str, Any]]:
 
 def _plan(sheet: BuildSheet, size: Paper) -> dict[str, Any]:
     numbers = {line.name: line.number for line in sheet.cut_list}
+    rounds = {line.name for line in sheet.cut_list if isinstance(line.form, Plate) and line.form.width is None}
     longest = max((bar.length for bar in sheet.plan.bars), default=1.0)
     bars = []
     for bar, same in content.alike(sheet.plan.bars):
@@ -147,7 +151,7 @@ def _plan(sheet: BuildSheet, size: Paper) -> dict[str, Any]:
     sheets = []
     for use in sheet.plan.sheets:
         label, text = content.sheet_words(use)
-        picture = sheet_picture(use, numbers, width=(_text_width(size) - 10.0) / 3.0, tallest=42.0)
+        picture = sheet_picture(use, numbers, rounds=rounds, width=(_text_width(size) - 10.0) / 3.0, tallest=42.0)
         sheets.append({"label": label, "text": text, "picture": _sketch(picture)})
     return {"bars": bars, "sheets": sheets, "shopping": list(sheet.plan.shopping), "note": content.plan_note(sheet)}
 
@@ -171,9 +175,25 @@ def _printed(markup: str) -> str:
 def _compile(data: dict[str, Any]) -> bytes:
     import typst
 
-    pdf = typst.compile(
-        _TEMPLATE, root=_TEMPLATE.parent, font_paths=[FONTS], ignore_system_fonts=True, format="pdf",
-        sys_inputs={"data": json.dumps(data)},
-    )  # fmt: skip
+    tight = _tightness(data)
+    pdf = typst.compile(_TEMPLATE, format="pdf", sys_inputs=_inputs(data, tight), **_SETTINGS)
     assert isinstance(pdf, bytes)
     return pdf
+
+
+def _inputs(data: dict[str, Any], tight: int) -> dict[str, str]:
+    return {"data": json.dumps(data), "tight": str(tight)}
+
+
+def _tightness(data: dict[str, Any]) -> int:
+    """The loosest setting whose last page before the patterns is worth a page; 0 where none is."""
+    import typst
+
+    plain = data | {"patterns": []}
+    for tight in range(3):
+        (end,) = json.loads(
+            typst.query(_TEMPLATE, "<end>", field="value", sys_inputs=_inputs(plain, tight), **_SETTINGS)
+        )
+        if end["used"] > STUB:
+            return tight
+    return 0

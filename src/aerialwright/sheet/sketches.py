@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 
 from aerialwright.sheet.content import millimetres
 from aerialwright.sheet.records import SheetUse, StockUse
@@ -38,8 +38,11 @@ def bar_picture(bar: StockUse, numbers: Mapping[str, int], *, width: float, long
     return drawing
 
 
-def sheet_picture(use: SheetUse, numbers: Mapping[str, int], *, width: float, tallest: float) -> Drawing:
-    """One sheet with the rectangles cut from it, at the scale that fits ``width`` and ``tallest`` [mm]."""
+def sheet_picture(
+    use: SheetUse, numbers: Mapping[str, int], *, rounds: Container[str], width: float, tallest: float
+) -> Drawing:
+    """One sheet with what is cut from it, at the scale that fits ``width`` and ``tallest`` [mm]: circles for the pieces that are
+    ``rounds``, the rectangles that hold them for the others."""
     across, up = (use.length, use.length) if use.round else (use.length, use.width)
     scale = min((width - 1.0) / across, (tallest - 1.0) / up)
     drawing = Drawing(
@@ -54,9 +57,12 @@ def sheet_picture(use: SheetUse, numbers: Mapping[str, int], *, width: float, ta
         drawing.rectangle((0.5, 0.5), across * scale, up * scale, **outline)
     for name, x, y, wide, high in use.cuts:
         corner = (0.5 + x * scale, 0.5 + (up - y - high) * scale)
-        drawing.rectangle(
-            corner, wide * scale, high * scale, fill=colour("sheet"), stroke=colour("ink"), stroke_width=THICK
-        )
+        look: dict[str, svg.Attribute] = {"fill": colour("sheet"), "stroke": colour("ink"), "stroke_width": THICK}
+        if name in rounds:
+            middle = (corner[0] + 0.5 * wide * scale, corner[1] + 0.5 * high * scale)
+            drawing.circle(middle, 0.5 * wide * scale, **look)
+        else:
+            drawing.rectangle(corner, wide * scale, high * scale, **look)
         words = str(numbers.get(name, name))
         _fitting(drawing, (corner[0] + 0.5 * wide * scale, corner[1] + 0.5 * high * scale), words, wide * scale)
     return drawing
