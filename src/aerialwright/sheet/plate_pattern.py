@@ -212,6 +212,6 @@ def socket_template(socket: Connector, *, quantity: int = 1, material: str = "th
     clauses = re.sub(r"\s*\[@[^]]*]", "", socket.basis).replace("_", " ").split("; ")
     basis = "; ".join(clause for clause in clauses if not clause.startswith("aperture"))
     caution = "From memory, measure yours before drilling" if "memory" in basis else "Measure yours before drilling"
-    thread = f" Thread {socket.thread}." if socket.thread else ""
+    thread = f" Coupling: {socket.thread}." if socket.thread else ""
     notes = (f"{caution}. Where the sizes come from: {basis}.", f"{lies}{thread}")
     return Pattern(f"Drilling template: {socket.title}", quantity, material, Drawing(tuple(entities)), notes)
