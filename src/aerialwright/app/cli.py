@@ -122,18 +122,29 @@ def check(project: Path) -> None:
 def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
     """Answer the need of PROJECT: size, solve and compare antennas, and say which to build and why.
 
-    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps. Ends with 1 when nothing keeps
-    every limit of the need.
+    Writes report.html (send it as it is), answer.txt, comparison.json, the computed sweeps and the build sheet of what it
+    recommends. Ends with 1 when nothing keeps every limit of the need.
     """
+    from aerialwright.app.sheets import sheets_beside
     from aerialwright.app.workflow import answer_need, comparison_data
 
     with _progress("comparing antennas", quiet or as_json) as report:
         result = answer_need(project, out=out, report=report, count=workers)
+        try:
+            printed, fault = sheets_beside(result), ""
+        except AerialwrightError as error:
+            # The answer stands without it; what is wrong belongs to the sheet alone.
+            printed, fault = (), error.one_line()
     if as_json:
         click.echo(json.dumps(comparison_data(result.comparison), allow_nan=False))
     else:
         click.echo(result.text.rstrip())
         click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")
+        for path in printed:
+            if path.suffix == ".pdf":
+                click.echo(f"Build sheet: {path}")
+    if fault:
+        click.echo(f"aerialwright: no build sheet: {fault}", err=True)
     if not result.comparison.proposals[0].serves:
         raise SystemExit(int(Exit.NOTHING_SERVES))
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from aerialwright.app.workflow import compare, file_stem
+from aerialwright.app.workflow import Answered, compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError, ProjectError
 from aerialwright.design.choose import Report
@@ -80,6 +80,22 @@ def make_sheets(
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / "out" / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
+
+
+def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
+    """The build sheets of an answer's recommendation, written beside its report; none where there is nothing to build.
+
+    Raises
+    ------
+    AerialwrightError
+        If a sheet cannot be made; the answer itself stays as it was written.
+    """
+    comparison = answered.comparison
+    best = comparison.proposals[0] if comparison.proposals else None
+    if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
+        return ()
+    sheets = tuple(sheet_of_answer(comparison, key) for key in chosen_of(comparison, None)[1])
+    return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
 
 
 def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
