@@ -27,6 +27,8 @@ from aerialwright.sheet.templates import file_drawing
 from aerialwright.sheet.tiles import paper as paper_named
 
 FOLDER = "sheet"
+#: What the last sheet wrote among the patterns, so that the next one can take it away again.
+LIST = "written.json"
 
 
 @dataclass(frozen=True)
@@ -158,7 +160,7 @@ def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4
             contents[shapes / f"{name}.dxf"] = dxf_text(drawing)
             names += [f"{name}.svg", f"{name}.dxf"]
         if names:
-            contents[shapes / "written.json"] = json.dumps(sorted(names), indent=1)
+            contents[shapes / LIST] = json.dumps(sorted(names), indent=1)
         drawn |= _stale(shapes, set(names))
     try:
         for path in contents:
@@ -175,13 +177,14 @@ def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4
     for path in drawn:
         # A pattern of an earlier sheet that this design no longer has must not be cut by mistake.
         path.unlink(missing_ok=True)
-    return tuple(sorted(contents, key=lambda path: (path.suffix != ".pdf", str(path))))
+    made = (path for path in contents if path.name != LIST)
+    return tuple(sorted(made, key=lambda path: (path.suffix != ".pdf", str(path))))
 
 
 def _stale(folder: Path, new: set[str]) -> set[Path]:
     """Patterns that the last sheet in this folder wrote and the new one does not."""
     try:
-        listed = json.loads((folder / "written.json").read_text(encoding="utf-8"))
+        listed = json.loads((folder / LIST).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return set()
     names = {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()

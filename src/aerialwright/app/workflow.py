@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -137,7 +138,7 @@ def _file_name(e: Evaluation, labels: tuple[str, ...]) -> str:
 
 def file_stem(text: str) -> str:
     """A name from a file or a key as part of a file name: small letters, digits and single dashes."""
-    return "".join(ch if ch.isascii() and ch.isalnum() else "-" for ch in text.lower())[:80].strip("-")
+    return re.sub("[^a-z0-9]+", "-", text.lower())[:80].strip("-")
 
 
 def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:
