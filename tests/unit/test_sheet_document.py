@@ -36,8 +36,8 @@ HOSTILE = [
 
 
 def text_of(pdf: bytes) -> str:
-    """In the order of writing, so that the words of a cell stay together."""
-    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
+    """The pages before the patterns, in the order of writing, so that the words of a cell stay together."""
+    return "\n".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages[:6])
 
 
 def flat(text: str) -> str:
