@@ -43,7 +43,7 @@ def example_need(*, transmit_power: float = 0.0, title: str = "Listening post at
         bands=(AIR, RESCUE, WIDE),
         far_end=FarEnd(kind="all round", lowest_elevation=0.0, highest_elevation=20.0),
         polarisation="vertical",
-        feed_lines=(FeedLine("RG-6 foam", 25.0, 75.0), FeedLine("RG-58", 25.0, 50.0)),
+        feed_lines=(FeedLine("RG-6", 25.0, 75.0), FeedLine("RG-58", 25.0, 50.0)),
         site=Site("club-house roof at a grass airfield", 8.0, "residential", ("FM broadcast mast 6 km away",)),
         limits=Limits(largest_size=1.8, tools=("hacksaw", "drill", "soldering iron"), worst_swr=2.5, most_parts=30),
         transmit_power=transmit_power,

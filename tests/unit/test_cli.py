@@ -179,9 +179,9 @@ def test_an_interrupt_is_130_and_leaves_nothing(workers: str, tmp_path: Path) ->
     before = files_in(folder)
     # The real program, with a word said when the first antenna is begun, so that the interrupt falls into the work.
     code = (
-        "import sys\nfrom aerialwright.app.cli import main\nimport aerialwright.design.choose as choice\n"
+        "import os\nfrom aerialwright.app.cli import main\nimport aerialwright.design.choose as choice\n"
         "real = choice.run_task\n"
-        "def run_task(task):\n    print('begun', file=sys.stderr, flush=True)\n    return real(task)\n"
+        "def run_task(task):\n    os.write(2, b'begun\\n')\n    return real(task)\n"
         "choice.run_task = run_task\n"
         f"main({['answer', str(folder), '--workers', workers]!r})\n"
     )

@@ -7,9 +7,9 @@ import math
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.cage_dipole import HUB_LAP
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, Dimension, Piece, centre_insulator, tip_caps
+from aerialwright.antennas.records import COAX_STEPS, Dimension, Piece, centre_insulator, lap_screws, tip_caps
 from aerialwright.antennas.sheet_cone import LAP, cone_piece, rivets, sheet_cone_steps
-from aerialwright.antennas.workpiece import SPRINGS, Allowance, ConeSheet, WorkStep, bent, join_word, lap_for_bend
+from aerialwright.antennas.workpiece import SPRINGS, ConeSheet, WorkStep, bent, join_word, lap, lap_for_bend, lap_remark
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
@@ -99,10 +99,10 @@ class Bicone(Family):
         half, across = 0.5 * values["cone_angle"], values["neck_diameter"]
         if count > 0:
             bends, saved = bent((0.0, 90.0 - half), diameter=cone.diameter, material=cone.material)
-            lap = lap_for_bend(HUB_LAP, angle=90.0 - half, diameter=cone.diameter, material=cone.material)
+            foot = lap_for_bend(HUB_LAP, angle=90.0 - half, diameter=cone.diameter, material=cone.material)
             main = Piece("cone wire", 2 * count, cone.kind, cone.material, cone.diameter, values["slant"],
-                         (Allowance("solder lap", lap, "datum"), *saved), "neck edge to tip", bends=bends, stock=cone.stock,
-                         remark="lap soldered on the neck plate; all equal to 1 mm; cap or loop the tips")  # fmt: skip
+                         (lap(foot, cone.material), *saved), "neck edge to tip", bends=bends, stock=cone.stock,
+                         remark=f"{lap_remark(cone.material, 'neck plate')}; all equal to 1 mm; cap or loop the tips")  # fmt: skip
         else:
             rim = 0.5 * across + values["slant"] * math.sin(math.radians(half))
             main = cone_piece(cone, ConeSheet(0.5 * across, rim, values["slant"], LAP), quantity=2)
@@ -111,7 +111,7 @@ class Bicone(Family):
             sockets.round_plate(plan.metals["neck"], name="neck plate", across=across, quantity=2, holes=sockets.screw_holes(across),
                                 rays=count),
             centre_insulator(values["gap"], "holds the gap"),
-            *([tip_caps(2 * count)] if count else [rivets(2)]),
+            *((*lap_screws(cone.material, 2 * count), tip_caps(2 * count)) if count else (rivets(2),)),
         )  # fmt: skip
 
     def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:

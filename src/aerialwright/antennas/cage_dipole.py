@@ -7,7 +7,7 @@ import math
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.dipole import RULE_468
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, tip_caps
+from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, lap_screws, tip_caps
 from aerialwright.antennas.workpiece import (
     SPRINGS,
     Allowance,
@@ -16,7 +16,9 @@ from aerialwright.antennas.workpiece import (
     WorkStep,
     bent,
     join_word,
+    lap,
     lap_for_bend,
+    lap_remark,
 )
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
@@ -113,18 +115,19 @@ class CageDipole(Family):
         straight = 0.5 * (values["total_length"] - values["gap"]) - values["taper_length"]
         lean = math.degrees(math.atan2(out, values["taper_length"]))
         bends, saved = bent((0.0, 90.0 - lean), (slope, abs(lean)), diameter=wire.diameter, material=wire.material)
-        lap = lap_for_bend(HUB_LAP, angle=90.0 - lean, diameter=wire.diameter, material=wire.material)
+        foot = lap_for_bend(HUB_LAP, angle=90.0 - lean, diameter=wire.diameter, material=wire.material)
         across = values["hub_diameter"]
         ring = Plate(values["cage_diameter"] + 4.0 * wire.diameter + RING_EDGE, holes=(
             HoleCircle(values["cage_diameter"], count, wire.diameter + 0.3e-3, "wires"),))  # fmt: skip
         return (
             Piece("cage wire", 2 * count, wire.kind, wire.material, wire.diameter, slope + straight,
-                  (Allowance("solder lap", lap, "datum"), Allowance("trim", TRIM * straight), *saved), "hub edge to tip along the wire",
-                  bends=bends, stock=wire.stock, remark="lap soldered on the hub plate; all equal to 1 mm"),
+                  (lap(foot, wire.material), Allowance("trim", TRIM * straight), *saved), "hub edge to tip along the wire",
+                  bends=bends, stock=wire.stock, remark=f"{lap_remark(wire.material, 'hub plate')}; all equal to 1 mm"),
             sockets.round_plate(hub_metal, name="hub plate", across=across, quantity=2, holes=sockets.screw_holes(across), rays=count),
             Piece("spreader ring", 4, "part", "HDPE board", None, ring.across, (), "across", form=ring,
                   remark="two in each cage: keeps the wires on the cage diameter"),
             centre_insulator(values["gap"], "holds the gap"),
+            *lap_screws(wire.material, 2 * count),
             tip_caps(2 * count),
         )  # fmt: skip
 

@@ -79,7 +79,7 @@ class DiscGroundPlane(Family):
         """Rod and disc."""
         rod, disc = plan.metals["rod"], plan.metals["disc"]
         return (
-            sockets.rod_piece(plan.socket, rod, length=values["rod_length"], datum="disc face to tip"),
+            *sockets.rod_pieces(plan.socket, rod, length=values["rod_length"], datum="disc face to tip"),
             sockets.plate(plan.socket, disc, name="disc", across=values["disc_diameter"],
                           remark="socket in the middle; turn over or cover the edge"),
             *sockets.parts(plan.socket),

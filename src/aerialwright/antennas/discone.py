@@ -6,7 +6,7 @@ import math
 
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, aperture_radius, flange_radius
-from aerialwright.antennas.records import Dimension, Piece, part, tip_caps
+from aerialwright.antennas.records import Dimension, Piece, lap_screws, part, tip_caps
 from aerialwright.antennas.sheet_cone import LAP, cone_piece, rivets, sheet_cone_steps
 from aerialwright.antennas.workpiece import (
     SPRINGS,
@@ -16,7 +16,10 @@ from aerialwright.antennas.workpiece import (
     WorkStep,
     bent,
     join_word,
+    lap,
     lap_for_bend,
+    lap_remark,
+    solders,
 )
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
@@ -188,11 +191,11 @@ class Discone(Family):
         if cones:
             bend = 90.0 - 0.5 * values["cone_angle"]
             bends, saved = bent((0.0, bend), diameter=wire.diameter, material=wire.material)
-            lap = lap_for_bend(LAP, angle=bend, diameter=wire.diameter, material=wire.material)
+            foot = lap_for_bend(LAP, angle=bend, diameter=wire.diameter, material=wire.material)
             out.append(
                 Piece("cone wire", cones, wire.kind, wire.material, wire.diameter, values["slant"],
-                      (Allowance("solder lap or thread", lap, "datum"), *saved), "edge of the neck plate to tip", bends=bends,
-                      stock=wire.stock, remark="lap soldered or threaded in the neck plate; all equal to 1 mm; cap or loop the tips")
+                      (lap(foot, wire.material), *saved), "edge of the neck plate to tip", bends=bends,
+                      stock=wire.stock, remark=f"{lap_remark(wire.material, 'neck plate')}; all equal to 1 mm; cap or loop the tips")
             )  # fmt: skip
         else:
             out.append(cone_piece(plan.metals["cone"], self._cone(plan, values), quantity=1))
@@ -201,8 +204,8 @@ class Discone(Family):
             hub = values["disc_hub_diameter"]
             out.append(
                 Piece("disc spoke", spokes, wire.kind, wire.material, wire.diameter, 0.5 * (values["disc_diameter"] - hub),
-                      (Allowance("solder lap", LAP, "datum"),), "edge of the disc's hub to tip", stock=wire.stock,
-                      remark="lap soldered on the hub; cap or loop the tips")
+                      (lap(LAP, wire.material),), "edge of the disc's hub to tip", stock=wire.stock,
+                      remark=f"{lap_remark(wire.material, 'hub')}; cap or loop the tips")
             )  # fmt: skip
             out.append(sockets.round_plate(disc, name="disc hub", across=hub, holes=hole, rays=spokes))
         else:
@@ -223,8 +226,12 @@ class Discone(Family):
             datum="neck plate to disc",
             remark="carries the disc",
         )
-        ends = tip_caps(cones + spokes) if cones or spokes else rivets(self._cone(plan, values).gores)
-        return (*out, collar, *sockets.parts(plan.socket), ends)
+        ends = (
+            (*lap_screws(wire.material, cones + spokes), tip_caps(cones + spokes))
+            if cones or spokes
+            else (rivets(self._cone(plan, values).gores),)
+        )
+        return (*out, collar, *sockets.parts(plan.socket), *ends)
 
     def _cone(self, plan: Plan, values: Values) -> ConeSheet:
         """The cone of sheet, in as many gores as the strip of the shelf asks for."""
@@ -259,10 +266,11 @@ class Discone(Family):
                     "under 0.5 ohm from each tip to the hub",
                 )
             )
+        middle = "in its middle" if solders(plan.metals["disc"].material) else "to a tinned tag bolted in its middle"
         return (
             *out,
             WorkStep("Screw the socket under the neck plate, the pin up through its hole", "under 0.5 ohm from its shell to a cone tip"),
-            WorkStep(f"Set the disc on its collar, {values['gap'] * 1e3:.1f} mm above the plate's face, and solder the pin in its middle, "
+            WorkStep(f"Set the disc on its collar, {values['gap'] * 1e3:.1f} mm above the plate's face, and solder the pin {middle}, "
                      "a mated plug on the socket to hold the pin", "disc to cone open (over 1 megohm); plug pin to disc under 0.5 ohm",
                      "hot metal; solder fumes"),
         )  # fmt: skip

@@ -6,8 +6,18 @@ import math
 
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
-from aerialwright.antennas.records import Piece, tip_caps
-from aerialwright.antennas.workpiece import SPRINGS, STRAIGHT, Allowance, WorkStep, bent, join_word, lap_for_bend
+from aerialwright.antennas.records import Piece, lap_screws, tip_caps
+from aerialwright.antennas.workpiece import (
+    SPRINGS,
+    STRAIGHT,
+    WorkStep,
+    bent,
+    join_word,
+    lap,
+    lap_for_bend,
+    lap_remark,
+    solders,
+)
 from aerialwright.need.model import Need
 from aerialwright.structure.model import Rod, Structure
 
@@ -104,19 +114,21 @@ class GroundPlane(Family):
         """Rod and radials; the bend of a radial starts at the hub's edge. A hub plate where the flange's holes do not serve."""
         rod, radial, droop = plan.metals["rod"], plan.metals["radial"], values["radial_droop"]
         count, socket = int(values["radial_count"]), plan.socket
-        on_flange = self._on_flange(plan, values)
-        bends, saved = bent((0.0, droop), diameter=radial.diameter, material=radial.material)
-        lap = lap_for_bend(RADIAL_LAP, angle=droop, diameter=radial.diameter, material=radial.material)
+        on_flange, metal = self._on_flange(plan, values), radial.material
+        bends, saved = bent((0.0, droop), diameter=radial.diameter, material=metal)
+        foot = lap_for_bend(RADIAL_LAP, angle=droop, diameter=radial.diameter, material=metal)
+        place = "flange" if on_flange else "hub plate"
         out = [
-            sockets.rod_piece(plan.socket, rod, length=values["rod_length"], datum="flange face to tip"),
-            Piece("radial", count, radial.kind, radial.material, radial.diameter, values["radial_length"],
-                  (Allowance("tag or solder lap", lap, "datum"), *saved), "hub edge to tip", bends=bends, stock=radial.stock,
-                  remark="lap is soldered or bolted on the hub; cap or loop the tips"),
+            *sockets.rod_pieces(socket, rod, length=values["rod_length"], datum="flange face to tip"),
+            Piece("radial", count, radial.kind, metal, radial.diameter, values["radial_length"], (lap(foot, metal), *saved),
+                  "hub edge to tip", bends=bends, stock=radial.stock, remark=f"{lap_remark(metal, place)}; cap or loop the tips"),
         ]  # fmt: skip
         if not on_flange:
             across = 2.0 * values["hub_radius"]
             out.append(sockets.plate(socket, plan.metals["hub"], name="hub plate", across=across, rays=count))
-        return (*out, *sockets.parts(socket, tags=count if on_flange else 0), tip_caps(1 + count))
+            out += lap_screws(metal, count)
+        tags = count if on_flange and solders(metal) else 0
+        return (*out, *sockets.parts(socket, tags=tags), tip_caps(1 + count))
 
     def _on_flange(self, plan: Plan, values: Values) -> bool:
         """True where the radials are held by the screws of the flange itself."""
@@ -127,7 +139,11 @@ class GroundPlane(Family):
         radial, count = plan.metals["radial"], values["radial_count"]
         out = []
         if self._on_flange(plan, values):
-            hold = f"{join_word(radial.material)} each radial's lap into its ring tag and screw the tags to the flange with star washers"
+            hold = (
+                f"{join_word(radial.material)} each radial's lap into its ring tag and screw the tags to the flange with star washers"
+                if solders(radial.material)
+                else "Flatten each radial's lap, drill it for the flange's screw and bolt it on, bright, with paste and star washers"
+            )
         else:
             out.append(
                 WorkStep("Cut and drill the hub plate by its template, on wood", "socket and screws pass; edges broken")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from aerialwright.antennas.workpiece import Allowance, Bend, Form, WorkStep
+from aerialwright.antennas.workpiece import Allowance, Bend, Form, WorkStep, solders
 
 #: Left on for trimming, part of the length. Common practice, no source.
 TRIM = 0.03
@@ -90,3 +90,12 @@ COAX_STEPS = (
     WorkStep("Lead the coax away at a right angle for a quarter wave or more and tie it so that it cannot pull on the joint",
              "the coax bears no load at the joint and runs beside no half"),
 )  # fmt: skip
+
+
+def lap_screws(material: str, count: int) -> tuple[Piece, ...]:
+    """Screws for laps of a metal that does not solder; none for one that does."""
+    if solders(material):
+        return ()
+    return (
+        part("lap screw", "stainless steel", quantity=count, remark="M3 with nut and star washer, one for each lap"),
+    )

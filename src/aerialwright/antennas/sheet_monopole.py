@@ -74,7 +74,7 @@ class SheetMonopole(Family):
         """The rod."""
         rod = plan.metals["rod"]
         return (
-            sockets.rod_piece(plan.socket, rod, length=values["rod_length"], datum="sheet face to tip"),
+            *sockets.rod_pieces(plan.socket, rod, length=values["rod_length"], datum="sheet face to tip"),
             *sockets.parts(plan.socket),
             tip_caps(1),
         )  # fmt: skip

@@ -14,16 +14,19 @@ ground plane was measured on this program (tests/unit/test_feed_hardware.py repe
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from aerialwright.antennas.family import Conductor, aperture_radius, flange_radius
 from aerialwright.antennas.records import TRIM, Piece, part
-from aerialwright.antennas.workpiece import Allowance, HoleCircle, Plate, WorkStep
+from aerialwright.antennas.workpiece import Allowance, HoleCircle, Plate, WorkStep, solders
 from aerialwright.base.errors import DesignError
 from aerialwright.stock.connectors import Connector
 from aerialwright.structure.model import ApertureFeed, Coating, Metal, Rod, Surface
 
 #: A rod within this part of the pin's radius is drawn as one with it.
 ALIKE = 0.1
+#: Of a rod that stands in a pin's cup [m]. Common practice (6 to 8 mm), no source.
+FOOT = 6e-3
 #: Screw for a flange hole of at least this diameter [m]. Common practice, no source.
 SCREWS = ((3.2e-3, "M3"), (2.7e-3, "M2.5"), (0.0, "M2"))
 #: Clearance hole of an M3 screw [m] (ISO 273, medium, from memory 3.4 mm; the drill that people have).
@@ -134,32 +137,71 @@ def screw_holes(across: float) -> tuple[HoleCircle, ...]:
     return (HoleCircle(0.6 * across, 2, INSULATOR_HOLE, "insulator screws"),) if across >= 5.0 * INSULATOR_HOLE else ()
 
 
-def rod_piece(socket: Connector, rod: Conductor, *, length: float, datum: str) -> Piece:
-    """A rod of ``length`` [m] from the face it stands on, with its trim stock."""
-    remark = f"trim from the tip after the first sweep; cap or loop the tip; {rod_remark(socket, rod)}"
-    trim = (Allowance("trim", TRIM * length),)
-    return Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, trim, datum, stock=rod.stock, remark=remark)
+@dataclass(frozen=True)
+class Foot:
+    """How a rod's foot meets the pin: how much of it goes into the cup [m], what is bought for it, a remark, and the step."""
+
+    in_cup: float
+    extra: tuple[Piece, ...]
+    remark: str
+    action: str
 
 
-def rod_remark(socket: Connector, rod: Conductor) -> str:
-    """How the rod's foot meets the pin."""
+def foot_of(socket: Connector, rod: Conductor) -> Foot:
+    """A rod in the cup, turned down to it, with a plug in a tube's end, or in a sleeve where the metal does not solder."""
+    hold = "put a mated plug on the socket to hold the pin"
+    counts = f"the pin's {socket.pin_length * 1e3:.0f} mm count in the length"
+    plug = part("foot plug", "brass", remark="fits the tube's bore, two screws; joins it to the pin")
+    extra = (plug,) if rod.kind == "tube" else ()
+    if socket.bare:
+        hole = f"{socket.pin_diameter * 1e3 + 0.2:.1f} mm"
+        fix = "tin both and solder it in" if solders(rod.material) else "clamp it with a grub screw"
+        action = (
+            f"Drill the foot {hole}, {FOOT * 1e3:.0f} mm deep, strip the centre conductor by as much more, {fix}, the dielectric level "
+            "with the plate"
+        )
+        return Foot(
+            0.0,
+            extra,
+            f"centre conductor in a hole of {hole}; its {socket.pin_length * 1e3:.0f} mm in the open count",
+            action,
+        )
+    if extra:
+        stub = f"{socket.wire_limit * 1e3:.1f} mm"
+        action = f"Fix the plug in the tube's foot, tin its stub of {stub}, {hold}, stand it in the cup and heat the stub, not the pin"
+        return Foot(0.0, extra, f"stands on the pin by a plug; {counts}", action)
+    if not solders(rod.material):
+        sleeve = part("foot sleeve", "brass", remark="over pin and rod, two grub screws; this rod does not solder")
+        action = f"Solder the sleeve on the pin ({hold}), then fix the bright rod in it, joint paste on it, with two grub screws"
+        return Foot(0.0, (sleeve,), f"stands on the pin in a sleeve; {counts}", action)
+    into = min(FOOT, socket.pin_length)
     if rod.diameter <= socket.wire_limit:
-        return "foot goes into the cup"
-    return f"too thick for the cup: stand it on the pin, whose {socket.pin_length * 1e3:.0f} mm count in the length"
+        action = f"Tin the rod's foot, {hold}, stand the rod in the cup and heat the rod, not the pin"
+        return Foot(into, (), f"foot goes into the cup; {counts}", action)
+    thin = f"{socket.wire_limit * 1e3:.1f} mm"
+    action = f"Turn or file {into * 1e3:.0f} mm of the rod's foot down to {thin} and tin it, {hold}, stand it in the cup and heat the rod"
+    return Foot(into, (), f"too thick for the cup: foot turned down to {thin}; {counts}", action)
+
+
+def rod_pieces(socket: Connector, rod: Conductor, *, length: float, datum: str) -> tuple[Piece, ...]:
+    """A rod whose tip stands ``length`` [m] from the face, and what its foot needs: the pin is the first part of the length."""
+    foot = foot_of(socket, rod)
+    allowances = [Allowance("the pin counts", -socket.pin_length, "datum")]
+    if foot.in_cup > 0.0:
+        allowances.append(Allowance("foot in the cup", foot.in_cup, "datum"))
+    allowances.append(Allowance("trim", TRIM * length))
+    remark = f"trim from the tip after the first sweep; cap or loop the tip; {foot.remark}"
+    piece = Piece(
+        "rod", 1, rod.kind, rod.material, rod.diameter, length, tuple(allowances), datum, stock=rod.stock, remark=remark
+    )
+    return (piece, *foot.extra)
 
 
 def rod_steps(socket: Connector, rod: Conductor, *, length: float) -> tuple[WorkStep, ...]:
-    """The rod into the socket, in the order that keeps the pin in the middle of its insulator."""
-    if rod.diameter <= socket.wire_limit:
-        foot = "Tin the rod's foot, put a mated plug on the socket to hold the pin, stand the rod in the cup and heat the rod, not the pin"
-    else:
-        foot = (
-            f"Make the rod's foot fit the pin (turn or file it down, or drill it {socket.pin_diameter * 1e3:.1f} mm), put a mated plug "
-            "on the socket to hold the pin, and fix the rod on it"
-        )
+    """The rod onto the socket, in the order that keeps the pin in the middle of its insulator."""
+    upright = f"rod upright, pin still in the middle, tip {length * 1e3:.0f} mm from the face and the trim stock beyond"
     return (
-        WorkStep(foot, f"rod upright, pin still in the middle, tip {length * 1e3:.0f} mm from the face and the trim stock beyond",
-                 "hot metal; solder fumes"),
+        WorkStep(foot_of(socket, rod).action, upright, "hot metal; solder fumes"),
         WorkStep("Measure between rod and shell, then from the plug's pin to the rod's tip",
                  "open (over 1 megohm) to the shell; under 0.5 ohm to the tip"),
     )  # fmt: skip

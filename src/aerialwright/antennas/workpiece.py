@@ -153,6 +153,23 @@ def lap_for_bend(least: float, *, angle: float, diameter: float, material: str) 
     return max(least, math.ceil((back + GRIP) * 1e3) * 1e-3)
 
 
+def solders(material: str) -> bool:
+    """True where a metal takes soft solder, if only with active flux."""
+    return metal(material).solder != "no"
+
+
 def join_word(material: str) -> str:
     """How a metal is joined to a hub, as the beginning of a step: by what the table of metals says of solder."""
     return {"soft": "Solder", "active flux": "Solder with active flux"}.get(metal(material).solder, "Bolt")
+
+
+def lap(length: float, material: str) -> Allowance:
+    """Metal at the datum [m] that lies on a hub: soldered, or flattened and bolted."""
+    return Allowance("solder lap" if solders(material) else "flattened lap", length, "datum")
+
+
+def lap_remark(material: str, plate: str) -> str:
+    """How that lap is held on ``plate``."""
+    return (
+        f"lap soldered on the {plate}" if solders(material) else f"lap flattened, drilled with the {plate} and bolted"
+    )

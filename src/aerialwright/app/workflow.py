@@ -15,7 +15,7 @@ import numpy as np
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import ProjectError
 from aerialwright.design.choose import Report, choose
-from aerialwright.design.records import CommonMode, Comparison, Evaluation
+from aerialwright.design.records import CommonMode, Comparison, Evaluation, Proposal
 from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
 from aerialwright.need.model import Need
@@ -24,6 +24,7 @@ from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
+from aerialwright.report.wording import hearings
 from aerialwright.solution.export import sweep_csv, touchstone
 from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import Solution, solve
@@ -205,6 +206,15 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
             "shift_hz": _plain(e.cover.shift),
         },
         "common_mode": None if e.common_mode is None else _common_mode_data(e.common_mode),
+        "exposure": None
+        if e.exposure is None
+        else {
+            "frequency_hz": _plain(e.exposure.frequency),
+            "power_w": _plain(e.exposure.power),
+            "duty": _plain(e.exposure.duty),
+            "distance_m": {title: _plain(value) for title, value in e.exposure.distance},
+            "far_field_m": {title: _plain(value) for title, value in e.exposure.far_field},
+        },
         "self_check": {
             "power_balance": _plain(e.sweep.check.power_balance),
             "discretisation": _plain(e.sweep.check.discretisation),
@@ -223,6 +233,23 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
             "realised_gain_dbi": _plain(e.realised_gain),
         },
     }
+
+
+def _hearing_data(need: Need, proposal: Proposal) -> list[dict[str, Any]]:
+    """Noise and what would help, band by band."""
+    return [
+        {
+            "band": found.band,
+            "frequency_hz": _plain(found.frequency),
+            "outside_noise_figure_db": _plain(found.outside),
+            "chain_noise_figure_db": _plain(found.chain),
+            "noise_rise_db": _plain(found.noise_rise),
+            "gain_db": {one.title: _plain(one.gain) for one in found.helps},
+            "reading": found.reading,
+            "assumptions": list(found.assumptions),
+        }
+        for found in hearings(need, proposal)
+    ]
 
 
 def _common_mode_data(mode: CommonMode) -> dict[str, Any]:
@@ -287,6 +314,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                     }
                     for f in p.bands
                 ],
+                "hearing": _hearing_data(comparison.need, p),
                 "members": [
                     {"bands": list(m.band_labels), "antenna": evaluation_data(m.evaluation)} for m in p.members
                 ],

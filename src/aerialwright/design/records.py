@@ -21,6 +21,7 @@ __all__ = [
     "Curve",
     "Dimension",
     "Evaluation",
+    "Exposure",
     "Member",
     "Piece",
     "Proposal",
@@ -138,6 +139,22 @@ class CommonMode:
 
 
 @dataclass(frozen=True)
+class Exposure:
+    """Distances [m] from the nearest metal, by rule title, for ``power`` [W] into the antenna and ``duty`` of the time at ``frequency``
+    [Hz]; ``far_field`` are those of the plain far-field formula with the antenna's greatest gain."""
+
+    frequency: float
+    power: float
+    duty: float
+    distance: tuple[tuple[str, float], ...]
+    far_field: tuple[tuple[str, float], ...]
+
+    def of(self, title: str) -> float:
+        """Distance [m] of one rule."""
+        return dict(self.distance)[title]
+
+
+@dataclass(frozen=True)
 class Evaluation:
     """One antenna with its dimensions, solved over everything asked.
 
@@ -183,6 +200,7 @@ class Evaluation:
     connector: ConnectorEffect | None = None
     cover: CoverEffect | None = None
     common_mode: CommonMode | None = None
+    exposure: Exposure | None = None
 
 
 @dataclass(frozen=True)
@@ -250,3 +268,5 @@ class Comparison:
     cautions: tuple[Caution, ...]
     seconds: float
     version: str
+    #: The day, as year-month-day.
+    made: str = ""

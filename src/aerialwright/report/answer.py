@@ -46,7 +46,7 @@ def render_answer_text(comparison: Comparison) -> str:
         ]
         lines += [*_table(rows), ""] if rows else [""]
     lines.append("WHAT TO EXPECT (worst over each band; in brackets how sure the computation is)")
-    head = ("band", "SWR at antenna", "SWR at receiver", "realised gain")
+    head = ("band", "SWR at antenna", "SWR at receiver", "gain there")
     lines += _table([head] + [
         (f"{_one_line(row.band)} {row.span}" + (" (wish)" if row.wish else ""), f"{row.swr_antenna} ({row.swr_error})",
          row.swr_receiver, row.gain)
@@ -60,6 +60,9 @@ def render_answer_text(comparison: Comparison) -> str:
             lines += [_paragraph(f"IN THE PIPE: {wording.in_the_pipe(evaluation.cover)}"), ""]
         if evaluation.common_mode is not None:
             lines += [_paragraph(f"DOES THE COAX RADIATE? {evaluation.common_mode.reading}"), ""]
+    lines += [_paragraph(f"WHAT WOULD HELP? {found.reading}") for found in wording.hearings(comparison.need, best)] + [
+        ""
+    ]
     second = wording.runner_up(comparison)
     if second is not None:
         lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]
@@ -70,7 +73,7 @@ def render_answer_text(comparison: Comparison) -> str:
         lines += ["", "TO BUY (metal that the shelf does not hold)", *(_paragraph(text, "- ") for text in missing)]
     lines += ["", "SAFETY"]
     lines += [_paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
-    lines += ["", _one_line(f"aerialwright {comparison.version}")]
+    lines += ["", _one_line(f"aerialwright {comparison.version}, {comparison.made}")]
     return "\n".join(lines) + "\n"
 
 

@@ -54,7 +54,7 @@ def build_sheet(
         weather=order.weather_notes(evaluation),
         mounting=order.mounting_notes(evaluation, need, bands),
         test=test_card(evaluation, need, bands, slopes=slopes),
-        safety=safety(need),
+        safety=safety(need, evaluation),
         version=__version__,
         design_id=design_id(evaluation),
     )
@@ -99,9 +99,10 @@ def sheet_of_answer(comparison: Comparison, name: str = "") -> BuildSheet:
     return build_sheet(need, member.evaluation, bands=bands, beside=beside)
 
 
-def safety(need: Need) -> tuple[Caution, ...]:
+def safety(need: Need, evaluation: Evaluation) -> tuple[Caution, ...]:
     """The cautions of page one."""
-    return tuple(Caution("safety", f"{name}: {text}") for name, text in (*standing(need), WHO_DECIDES))
+    lines = (*standing(need, evaluation.exposure), WHO_DECIDES)
+    return tuple(Caution("safety", f"{name}: {text}") for name, text in lines)
 
 
 def design_id(evaluation: Evaluation) -> str:

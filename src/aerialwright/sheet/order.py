@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from aerialwright.antennas.records import Piece
+from aerialwright.antennas.socket import FOOT
 from aerialwright.antennas.workpiece import ConeSheet, WorkStep
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.printing import format_frequency, format_length
@@ -93,7 +94,7 @@ def strip_back(evaluation: Evaluation) -> tuple[tuple[str, float], ...]:
     design = evaluation.design
     socket = design.plan.socket if design is not None and design.family.socketed else None
     if socket is not None and socket.bare:
-        bare = socket.pin_length
+        bare = socket.pin_length + FOOT
         rows = [("jacket off, braid combed out flat", bare + 0.02), ("dielectric off the centre conductor", bare)]
     else:
         key = socket.key if socket is not None else "halves"

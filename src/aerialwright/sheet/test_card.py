@@ -43,7 +43,7 @@ def test_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, sl
     span = span_of(bands)
     rows, note = _trim(evaluation, frequency, slopes, need)
     return TestCard(
-        reference_plane=_plane(evaluation, line, sections),
+        reference_plane=_plane(evaluation, line, sections, frequency),
         hang=_hang(span.wavelength(span.low)),
         dip_frequency=frequency,
         dip_swr=float(evaluation.swr[dip]),
@@ -112,11 +112,11 @@ def _expected(
     return tuple(out)
 
 
-def _plane(evaluation: Evaluation, line: Line, sections: tuple[Section, ...]) -> str:
+def _plane(evaluation: Evaluation, line: Line, sections: tuple[Section, ...], dip: float) -> str:
     where = "the mouth of the socket's aperture, level with its flange" if evaluation.design is not None and (
         evaluation.design.family.socketed
     ) else "the gap between the two halves, where the coax ends"  # fmt: skip
-    loss = format_decibel(_loss(line, evaluation), digits=1)
+    loss = format_decibel(float(line.loss_db(dip)), digits=1)
     text = (
         f"Values at the antenna hold at {where}: calibrate open, short and load there, on the shortest lead that reaches, after "
         f"every adapter is on. SWR refers to {format_impedance(line.impedance)}: set the instrument's reference to it. "
@@ -125,10 +125,6 @@ def _plane(evaluation: Evaluation, line: Line, sections: tuple[Section, ...]) ->
     if sections:
         text += f" The far end includes the connector pair of {format_impedance(sections[0].impedance)}."
     return text
-
-
-def _loss(line: Line, evaluation: Evaluation) -> float:
-    return float(line.loss_db(float(evaluation.frequency[int(np.argmin(evaluation.swr))])))
 
 
 def _hang(wave: float) -> tuple[str, ...]:
@@ -177,9 +173,15 @@ def _trim(evaluation: Evaluation, dip: float, slopes: Slopes | None, need: Need)
         for offset in OFFSETS
     )
     which = f"every one of the {count} pieces alike" if count > 1 else "the piece"
+    extra = sum(one.length for one in piece.allowances if one.reason == "trim")
+    start = (
+        f"As cut, {extra * 1e3:.0f} mm too long, it starts near {format_frequency(dip + extra * per_metre, digits=1)}. "
+        if extra
+        else ""
+    )
     return rows, (
-        f"1 mm off {which} ({name}) moves the dip by {-per_metre * 1e-9:+.2f} MHz (computed for this antenna). Dip too LOW: too long, cut. "
-        f"Dip too HIGH: too short, sleeve on a longer tip. Make the first cut only ({FIRST_CUT:.0%}), read again, then the rest."
+        f"{start}1 mm off {which} ({name}) moves the dip by {-per_metre * 1e-9:+.2f} MHz, computed for this antenna. Dip too LOW: too "
+        f"long, cut. Dip too HIGH: too short, sleeve on a longer tip. Make the first cut only ({FIRST_CUT:.0%}), read again, then the rest."
     )
 
 
@@ -190,7 +192,7 @@ def _faults(
     at = np.array([dip])
     turn = float(np.abs(np.exp(-2.0 * line.propagation(at) * line.length))[0])
     floor = float(swr_of(turn))
-    at_antenna = float(evaluation.swr.min())
+    lowest = float(evaluation.swr[int(np.argmin(np.abs(evaluation.frequency - dip)))])
     far = far_impedance(evaluation.sweep.impedance, evaluation.frequency, line, sections)
     ratios = swr(far, reference=line.impedance)
     outer = 0 if ratios[0] > ratios[-1] else -1
@@ -229,7 +231,7 @@ def _faults(
             "Length: by the trim table. Were pin, end caps and a cover pipe on when it was read?",
         ),
         (
-            f"Dip in place but SWR there over {format_ratio(at_antenna + SPARE)}",
+            f"Dip in place but SWR there over {format_ratio(lowest + SPARE)}",
             f"Not a length. {_wrong_reference(evaluation, line, dip)} Bad joint, metal close by, radials or halves not alike.",
         ),
         (
