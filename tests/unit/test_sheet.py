@@ -15,6 +15,7 @@ from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_fo
 
 from aerialwright.antennas.catalogue import families
 from aerialwright.antennas.family import Family, conductor_of
+from aerialwright.antennas.records import part
 from aerialwright.antennas.workpiece import HoleCircle, Plate, arc_length
 from aerialwright.app.sizing import sized
 from aerialwright.base.errors import DesignError
@@ -28,7 +29,7 @@ from aerialwright.lines.mismatch import reflection, swr
 from aerialwright.need.model import FeedLine, Need, StockItem
 from aerialwright.project.needs import read_need
 from aerialwright.sheet import order
-from aerialwright.sheet.build import build_sheet
+from aerialwright.sheet.build import build_sheet, design_id
 from aerialwright.sheet.cut_list import check_plate, cut_list
 from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.stock_plan import stock_plan
@@ -255,7 +256,7 @@ def test_the_dip_is_the_lowest_swr_nearby() -> None:
 def test_a_choke_is_a_coil_that_its_coax_bears() -> None:
     def card(low: float, high: float, coax: str) -> str:
         need = dataclasses.replace(need_for((low, high)), feed_lines=(FeedLine(coax, 10.0),))
-        return " ".join(order._choke_lines(need, span_of(need.bands).centre))
+        return " ".join(line for _, line in order._choke_lines(need, span_of(need.bands).centre))
 
     text = card(144, 146, "RG-58")
     # 0.9 of a quarter wave at 145 MHz is 465 mm; three turns of it stand on 44 mm of former with 5 mm coax (by hand).
@@ -335,6 +336,17 @@ def test_two_antennas_do_not_take_the_same_bar() -> None:
             assert sum(int(line.split(" x ")[0]) for line in plan.shopping) == short
         mine = [Counter(name for bar in plan.bars for name, _ in bar.cuts)["arm"] for plan in plans]
         assert sum(mine) == 4 - short
+
+
+def test_the_design_keeps_its_number() -> None:
+    """The same with a choke found or not; another length, another number."""
+    e = evaluated("dipole")
+    assert e.design is not None
+    choke = dataclasses.replace(e, pieces=(*e.pieces, part("choke", "five clamp-on ferrites")))
+    assert build_sheet(NEED, choke, bands=NEED.bands).design_id == sheet("dipole").design_id
+    longer = e.design.with_values(total_length=e.design.values["total_length"] + 1e-3)
+    other = dataclasses.replace(e, dimensions=longer.family.dimensions(longer.plan, longer.values))
+    assert design_id(other) != design_id(e)
 
 
 def test_exposure_is_named_where_someone_transmits() -> None:

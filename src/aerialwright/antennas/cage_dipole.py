@@ -7,10 +7,9 @@ import math
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.dipole import RULE_468
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, lap_screws, tip_caps
+from aerialwright.antennas.records import COAX_STEPS, Piece, centre_insulator, lap_screws, tip_caps
 from aerialwright.antennas.workpiece import (
     SPRINGS,
-    Allowance,
     HoleCircle,
     Plate,
     WorkStep,
@@ -121,7 +120,7 @@ class CageDipole(Family):
             HoleCircle(values["cage_diameter"], count, wire.diameter + 0.3e-3, "wires"),))  # fmt: skip
         return (
             Piece("cage wire", 2 * count, wire.kind, wire.material, wire.diameter, slope + straight,
-                  (lap(foot, wire.material), Allowance("trim", TRIM * straight), *saved), "hub edge to tip along the wire",
+                  (lap(foot, wire.material), *saved), "hub edge to tip along the wire",
                   bends=bends, stock=wire.stock, remark=f"{lap_remark(wire.material, 'hub plate')}; all equal to 1 mm"),
             sockets.round_plate(hub_metal, name="hub plate", across=across, quantity=2, holes=sockets.screw_holes(across), rays=count),
             Piece("spreader ring", 4, "part", "HDPE board", None, ring.across, (), "across", form=ring,

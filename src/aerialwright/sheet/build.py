@@ -109,7 +109,7 @@ def design_id(evaluation: Evaluation) -> str:
     """Eight letters and figures that stand for this family, metal and these dimensions, so that a sweep finds its design."""
     text = [evaluation.family, evaluation.key]
     text += [f"{d.key}={d.value:.7g}" for d in evaluation.dimensions]
-    text += [f"{p.name}:{p.material}:{p.diameter or 0.0:.5g}" for p in evaluation.pieces]
+    text += [f"{p.name}:{p.material}:{p.diameter or 0.0:.5g}" for p in evaluation.pieces if p.shape != "part"]
     return hashlib.sha256("|".join(text).encode()).hexdigest()[:8]
 
 

@@ -117,7 +117,7 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
         )
     if best is not None:
         out.append(f"Take {best.title}: {abs(best.impedance):.0f} ohm at {format_frequency(frequency)} ({best.basis}).")
-    out += _choke_lines(need, frequency)
+    out += [line for key, line in _choke_lines(need, frequency) if best is None or key != best.key]
     place = CHOKE_AT * SPEED_OF_LIGHT / frequency
     out.append(
         f"Place: no further than {format_length(place, step=1e-3)} below the feed. Turns side by side, tied; entry and exit apart."
@@ -137,25 +137,26 @@ def _tightest(need: Need) -> float:
     return 5.0 * coax_diameter(need) if kind == OTHER else cable(kind).bend_radius
 
 
-def _choke_lines(need: Need, frequency: float) -> list[str]:
-    """The coil of the coax for this frequency, or why this coax cannot be wound so small; and ferrites."""
+def _choke_lines(need: Need, frequency: float) -> list[tuple[str, str]]:
+    """(key, line) of the coil of this coax for this frequency, or why it cannot be wound so small; and of ferrites."""
     coil, wound_on = coil_of(frequency), former(need, frequency)
     by_key = {choke.key: choke for choke in chokes(frequency)}
     ohms = {key: abs(choke.load.impedance(frequency)) for key, choke in by_key.items()}
-    ferrites = f"Ferrites: {by_key['beads'].title}, {ohms['beads']:.0f} ohm ({by_key['beads'].basis})."
     if wound_on is None:
-        return [
-            f"No coil: for this band it would bend the coax to {format_length(coil.radius, step=1e-3)}, and that coax bears "
-            f"{format_length(_tightest(need), step=1e-3)}. A short tail of thinner coax can be wound.",
-            ferrites,
-        ]
-    across, wound = (format_length(size, step=1e-3) for size in (wound_on, coil.wound))
-    return [
-        f"Coil: {coil.turns} tight turns of the coax on a former of {across} ({wound} of coax in it): about "
-        f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: their own "
-        "capacitance takes over.",
-        ferrites,
-    ]
+        card = (
+            f"No coil of this coax: for this band it would bend it to {format_length(coil.radius, step=1e-3)}, and it bears "
+            f"{format_length(_tightest(need), step=1e-3)}. A short tail of thinner coax can be wound."
+        )
+    else:
+        across, wound = (format_length(size, step=1e-3) for size in (wound_on, coil.wound))
+        card = (
+            f"Coil: {coil.turns} tight turns of the coax on a former of {across} ({wound} of coax in it): about "
+            f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: "
+            "their own capacitance takes over."
+        )
+    ferrites = f"Ferrites: {by_key['beads'].title}, {ohms['beads']:.0f} ohm ({by_key['beads'].basis})."
+    # Where the coil is the best of them its winding card is still wanted.
+    return [("winding", card), ("beads", ferrites)]
 
 
 def weather_notes(evaluation: Evaluation) -> tuple[str, ...]:

@@ -32,8 +32,10 @@ def marks(line: CutLine) -> list[Mark]:
         return []
     before = sum(a.length for a in line.allowances if a.end == "datum")
     after = sum(a.length for a in line.allowances if a.end == "tip")
-    found = [Mark(0.0, "datum" if before == 0.0 else "")]
-    if before > 0.0:
+    # A rod that stands on a pin starts past its datum.
+    past = f"{millimetres(-before)} past the datum" if before < -5e-5 else ""
+    found = [Mark(0.0, past or ("datum" if before < 5e-5 else ""))]
+    if before >= 5e-5:
         found.append(Mark(before, "datum"))
     for start, arc, bend in line.mark_bends:
         found += [Mark(start, f"{format_angle(bend.angle)} bend:"), Mark(start + arc, "to here")]
@@ -73,11 +75,14 @@ def piece_sketch(line: CutLine, *, width: float) -> Drawing | None:
     widest = max(text_width(words, TEXT / 0.72) for words in (*labels, *values))
     xs = [margin + x for x in spread([mark.at for mark in places], width - 2.0 * margin, widest + 3e-3)]
     entities: list[Entity] = [Polyline(_rectangle(xs[0], xs[-1]), closed=True, layer="cut")]
-    before = any(a.end == "datum" and a.length > 0.0 for a in line.allowances)
-    after = any(a.end == "tip" and a.length > 0.0 for a in line.allowances)
     # Metal that is added to the finished length is tinted: it goes into a joint, or falls to the trimming.
-    entities += [Polyline(_rectangle(*pair), closed=True, layer="notes", fill="tint")
-                 for there, pair in ((before, (xs[0], xs[1])), (after, (xs[-2], xs[-1]))) if there]  # fmt: skip
+    ends = {
+        word: x for x, mark in zip(xs, places, strict=True) for word in ("datum", "finished tip") if word in mark.words
+    }
+    spans = ((xs[0], ends.get("datum", xs[0])), (ends.get("finished tip", xs[-1]), xs[-1]))
+    entities += [
+        Polyline(_rectangle(*span), closed=True, layer="notes", fill="tint") for span in spans if span[1] > span[0]
+    ]
     base = -_BAR - 2.4 * TEXT
     entities += [Line((xs[0], base), (xs[-1], base), layer="notes"), Circle((xs[0], base), 0.9e-3, layer="notes")]
     for x, mark, value in zip(xs, places, values, strict=True):
