@@ -80,7 +80,7 @@ def check_cuts(sheet: BuildSheet, pdf: bytes) -> None:
     for line in sheet.cut_list:
         assert flat(line.name) in text
         if line.cut is not None:
-            assert flat(millimetres(line.cut)) in text and flat(inches(line.cut)) in text
+            assert flat(millimetres(line.cut)) in text and flat(inches(line.cut)) in text, line.name
 
 
 def test_paper_pages_and_letters(printed: tuple[str, bytes], sheet: BuildSheet) -> None:

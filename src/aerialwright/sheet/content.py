@@ -121,13 +121,26 @@ def _caution(caution: Caution) -> Words:
     return {"name": f"{name}.", "text": rest} if colon and len(name) < 40 else {"name": "", "text": text}
 
 
+def _parts(sheet: BuildSheet) -> list[Words]:
+    """Bought and made parts; a length that one must have stands with it."""
+    lengths = {
+        line.name: f"; {both(line.finished)} {line.datum}".rstrip()
+        for line in sheet.cut_list
+        if line.shape == "part" and line.finished is not None and line.form is None
+    }
+    return [
+        {"count": f"{count} ×", "part": part, "remark": f"{remark}{lengths.get(part, '')}"}
+        for part, count, remark in sheet.parts
+    ]
+
+
 def front(sheet: BuildSheet) -> Words:
     """Page one without its picture."""
     use, not_for = uses(sheet)
     return {
-        "sizes": size_rows(sheet.evaluation.dimensions), "use": items(use), "not_for": items(not_for), "promise": items(sheet.promise),
-        "safety": [_caution(caution) for caution in sheet.safety], "tools": ", ".join(sheet.tools),
-        "parts": [{"count": f"{count} ×", "part": part, "remark": remark} for part, count, remark in sheet.parts],
+        "sizes": size_rows(sheet.evaluation.dimensions), "use": items(use), "not_for": items(not_for),
+        "promise": items(sheet.promise), "safety": [_caution(caution) for caution in sheet.safety],
+        "tools": ", ".join(sheet.tools), "parts": _parts(sheet),
     }  # fmt: skip
 
 
@@ -176,7 +189,7 @@ def _notes(line: CutLine) -> list[list[Words]]:
     if line.bend_tolerance is not None:
         rows.append([("bend exact to", _tolerance(line.bend_tolerance))])
     last = [("from:", line.stock)] if line.stock else []
-    if not line.stock:
+    if not line.stock and line.shape != "part":
         last = [("from:", "not on the shelf: see the shopping list")]
     shape = [("shape:", "full-size pattern at the end of this sheet")] if flat else []
     rows.append([*shape, *last, *([("note:", line.remark)] if line.remark else [])])

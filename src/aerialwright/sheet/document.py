@@ -131,7 +131,7 @@ def _for_paper(value: Any) -> Any:
 
 
 def _cut(sheet: BuildSheet, size: Paper) -> list[dict[str, Any]]:
-    lines = [line for line in sheet.cut_list if line.shape != "part"]
+    lines = [line for line in sheet.cut_list if line.shape != "part" or line.form is not None]
     rows = content.cut_rows(lines)
     for row, line in zip(rows, lines, strict=True):
         drawing = piece_sketch(line, width=1e-3 * REDUCTION * (_text_width(size) - 12.0))
