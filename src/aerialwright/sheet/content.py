@@ -201,7 +201,7 @@ def _cut_to(line: CutLine) -> tuple[str, str, str]:
     if line.cut is None:
         return ("across", millimetres(line.width), inches(line.width)) if line.width is not None else ("", "", "")
     if line.width is None:
-        return "CUT to", millimetres(line.cut), inches(line.cut)
+        return "CUT to" if line.form is None else "across", millimetres(line.cut), inches(line.cut)
     if abs(line.cut - line.width) < 5e-5:
         return "from a blank", f"{millimetres(line.cut)} square", inches(line.cut)
     sides = (line.cut, line.width)
@@ -311,8 +311,8 @@ def test_words(card: TestCard) -> Words:
     """The test card without its picture."""
     return {
         "plane": card.reference_plane, "hang": items(card.hang),
-        "dip": f"at {format_frequency(card.dip_frequency)}, within ±{megahertz(card.dip_allowed)} MHz before trimming, SWR there "
-        f"{format_ratio(card.dip_swr)}. Sweep {format_frequency_range(card.sweep_low, card.sweep_high).replace('-', '–')}.",
+        "dip": f"at {format_frequency(card.dip_frequency)}, once trimmed within ±{megahertz(card.dip_allowed)} MHz, SWR there "
+        f"{format_ratio(card.dip_swr)}. Sweep {megahertz(card.sweep_low, 1)} to {megahertz(card.sweep_high, 1)} MHz.",
         "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
         "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
         "above, with the coax choked.",

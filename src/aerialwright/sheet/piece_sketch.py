@@ -94,11 +94,12 @@ def piece_sketch(line: CutLine, *, width: float) -> Drawing | None:
             entities.append(arrow((x, base), 0.0))
         entities.append(Text((x, base - OVERSHOOT - 1.2 * TEXT), value, bold=mark.at == line.cut, height=TEXT))
         if mark.words:
-            if "datum" in mark.words:
+            on_datum = "datum" in mark.words and "past" not in mark.words
+            if on_datum:
                 entities.append(
                     Polyline(((x, 0.0), (x - 1.6e-3, 2.6e-3), (x + 1.6e-3, 2.6e-3)), True, "notes", fill="solid")
                 )
-            lift = 2.6e-3 if "datum" in mark.words else 0.0
+            lift = 2.6e-3 if on_datum else 0.0
             entities.append(Text((x, ABOVE + lift), mark.words, height=TEXT, bold=mark.words == "CUT"))
     return Drawing(tuple(entities))
 
