@@ -26,6 +26,7 @@ class _View:
     low: float
     high: float
     beside: bool
+    roof: bool = False
 
     @property
     def pole(self) -> float:
@@ -56,7 +57,8 @@ class _View:
 def mounting_sketch(structure: Structure, *, clearance: str, lines_away: str, choked: bool) -> Drawing:
     """The antenna on its pole; ``clearance`` to other metal and ``lines_away`` to power lines in words.
 
-    An antenna that is fed in the middle of upright metal hangs beside the pole on an arm, any other stands on its top.
+    An antenna that is fed in the middle of upright metal hangs beside the pole on an arm; one that was solved over an endless sheet
+    stands on that; any other stands on the pole's top.
     """
     view = _view(structure)
     wall = max(view.right, view.side + 8e-3) + max(text_width(clearance, TEXT / 0.72) + 8e-3, 22e-3)
@@ -81,7 +83,7 @@ def _view(structure: Structure) -> _View:
         lines.append((*right, *((-rho, z) for rho, z in reversed(right)), right[0]))
     placed = tuple(tuple((x * size, (z - feed) * size) for x, z in line) for line in lines)
     ends = (whole.left * size, whole.right * size, (whole.bottom - feed) * size, (whole.top - feed) * size)
-    return _View(placed, *ends, beside=_hangs_beside(placed, whole))
+    return _View(placed, *ends, beside=_hangs_beside(placed, whole), roof=structure.ground == "perfect")
 
 
 def _hangs_beside(lines: tuple[tuple[Point, ...], ...], whole: Box) -> bool:
@@ -95,6 +97,12 @@ def _hangs_beside(lines: tuple[tuple[Point, ...], ...], whole: Box) -> bool:
 
 def _pole(view: _View) -> list[Entity]:
     pole, top = view.pole, view.top
+    if view.roof:
+        sheet = [Line((-18e-3, view.low), (18e-3, view.low))]
+        return [
+            *sheet,
+            *(Line((x, view.low), (x - 3e-3, view.low - 3e-3), "notes") for x in (4e-3 * k for k in range(-3, 5))),
+        ]
     out: list[Entity] = [box(pole - _POLE, view.foot, pole + _POLE, top)]
     if view.beside:
         out.append(box(pole, -3.6e-3, 0.0, -1.4e-3))
@@ -107,6 +115,7 @@ def _coax(view: _View) -> list[Entity]:
     side, foot = view.side, view.foot - 5e-3
     start: tuple[Point, ...] = ((0.5 * view.pole, 0.0), (side, -5e-3)) if view.beside else ((side, view.top - 1e-3),)
     tie = view.foot + 8e-3
+    carried = ("tied below", "the sheet") if view.roof else ("tied: the pole", "carries the coax")
     return [
         Polyline(((0.0, 0.0), *start, (side, foot)), False, "cut", "engrave"),
         Arc((side + 4e-3, foot), 4e-3, 180.0, 360.0, "cut", "engrave"),
@@ -115,7 +124,7 @@ def _coax(view: _View) -> list[Entity]:
         *words_at((side + 16e-3, foot - 1e-3), "drip loop"),
         Line((side - 4.5e-3, tie), (side + 1.5e-3, tie), "cut"),
         *pointer((side + 1.5e-3, tie), (side + 13e-3, tie)),
-        *words_at((side + 14e-3, tie - 0.4 * TEXT), "tied: the pole", "carries the coax"),
+        *words_at((side + 14e-3, tie - 0.4 * TEXT), *carried),
     ]
 
 

@@ -32,8 +32,11 @@ def notes() -> dict[str, Any]:
 def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
     """From the shelf to the pole: common steps round those of the family."""
     shapes = {piece.shape for piece in evaluation.pieces}
+    design = evaluation.design
+    socketed = design is not None and design.family.socketed and not design.plan.socket.bare
     holds = {
         "always": True,
+        "patterns": socketed or any(piece.form is not None or piece.bends for piece in evaluation.pieces),
         "rods": bool(shapes & {"rod", "tube", "wire"}),
         "pipe": "pipe" in shapes,
         "choke": needs_choke(evaluation),
@@ -43,7 +46,6 @@ def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
         rows = (row for row in notes()[part] if holds[row["when"]])
         return [WorkStep(row["action"], row["check"], row.get("caution", "")) for row in rows]
 
-    design = evaluation.design
     own = design.family.steps(design.plan, design.values) if design is not None else ()
     return (*common("before"), *own, *common("after"))
 
@@ -174,16 +176,23 @@ def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) 
     half, quarter = (format_length(part * wave, step=1e-2) for part in (0.5, 0.25))
     top = need.site.height + evaluation.height
     across, high = (format_length(size, step=1e-3) for size in (evaluation.width, evaluation.height))
+    roof = evaluation.structure.ground == "perfect"
     out = [
         f"Metal that runs the same way as the antenna (mast, gutter, another antenna): {half} away or more, half a wave at "
         f"{format_frequency(span.low)}. At a quarter wave, {quarter}, it is part of the antenna.",
-        "Best on top of the mast, above everything else on it.",
+        f"In the middle of the sheet, {quarter} (a quarter wave) or more from its edges."
+        if roof
+        else "Best on top of the mast, above everything else on it.",
         f"Fall circle: nothing electric within 1.5 to 2 times the height. With its top {top:.1f} m up, as the need says, that is "
         f"{1.5 * top:.0f} to {2.0 * top:.0f} m all round; count from the ground that the mast stands on.",
         f"Size: {across} across, {high} high. Keep every part of it out of reach of people and branches.",
-        "Strain relief: tie the coax to the mast within 300 mm of the antenna and every metre below; a drip loop before the house.",
-        "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week.",
+        f"Strain relief: tie the coax {'below the sheet' if roof else 'to the mast'} within 300 mm of the antenna and every metre below; a "
+        "drip loop before the house.",
     ]
+    if not roof:
+        out.append(
+            "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week."
+        )
     if evaluation.design is not None and not evaluation.design.family.socketed:
         out.insert(
             2,
