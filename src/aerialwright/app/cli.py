@@ -72,7 +72,7 @@ def _progress(title: str, quiet: bool) -> Iterator[Callable[[float, str], None]]
         console=Console(stderr=True), transient=True,
     )  # fmt: skip
     with bar:
-        task = bar.add_task(title, total=1.0, now="first run compiles, about ten seconds more")
+        task = bar.add_task(title, total=1.0, now="first run compiles, about fifteen seconds more")
         yield lambda fraction, text: bar.update(task, completed=fraction, now=text)
 
 

@@ -97,7 +97,7 @@ def compare(
     if executor is not None:
         return choose(need, executor=executor, report=report)
     if report is not None:
-        report(0.0, "loading the solver; compiles once, about ten seconds")
+        report(0.0, "loading the solver; compiles once, about fifteen seconds")
     warm_up()
     with workers(count) as pool:
         return choose(need, executor=pool, report=report)

@@ -11,7 +11,7 @@ TRIAL = 150e6
 
 
 def warm_up() -> None:
-    """Solve one tiny antenna of rods and surfaces: about ten seconds where nothing is compiled yet, a tenth after that."""
+    """Solve one tiny antenna of rods and surfaces: about 16 s of processor time where nothing is compiled yet, 0.3 s after that."""
     rods = (
         Rod("rod", ((0.0, 0.0, 0.0), (0.0, 0.0, 0.4)), 2e-3),
         Rod("radial", ((0.02, 0.0, 0.0), (0.4, 0.0, -0.1)), 2e-3, 3),
