@@ -11,35 +11,19 @@ import math
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from rewritten import FINE, backwards, expanded, mean_current, moved, run, scaled, z_of
 
 from aerialwright.base.constants import c, eta0
 from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.geometry import RING
-from aerialwright.engine.matrix import Solved, System
 from aerialwright.engine.mesh import MeshSettings
-from aerialwright.engine.sweep import EngineSettings, prepare
+from aerialwright.engine.sweep import prepare
 from aerialwright.solution.solve import solve
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
-FINE = EngineSettings().fine
 #: Far beyond what the program uses for itself.
 FINEST = MeshSettings(longest=0.1, end_fraction=0.12, ratio=2.0, order=6)
 COPPER = Metal("copper", 58e6)
-
-Point = tuple[float, float, float]
-
-
-def run(
-    structure: Structure, settings: MeshSettings | None = None, frequency: float = c
-) -> tuple[System, Solved, complex]:
-    system = prepare(structure, top_frequency=frequency, settings=settings or MeshSettings())
-    solved = system.solve(frequency)
-    return system, solved, system.port_factor / solved.admittance
-
-
-def z_of(structure: Structure, settings: MeshSettings | None = None) -> complex:
-    return run(structure, settings)[2]
-
 
 # ---------------------------------------------------------------- a sample of all kinds
 
@@ -66,24 +50,13 @@ def three_rods() -> Structure:
     return Structure("three rods", rods, (), RodFeed("driven", 0.22, 0.01))
 
 
-def ground_plane(count: int = 4, droop: float = 35.0, *, separate: bool = False, start: float = 0.0) -> Structure:
+def ground_plane(count: int = 4, droop: float = 35.0) -> Structure:
     a, b, hub = 0.001, 0.0023, 0.012
     t = math.radians(droop)
 
-    def points(phi: float) -> tuple[Point, Point]:
-        rho = hub + 0.25 * math.cos(t)
-        return (hub * math.cos(phi), hub * math.sin(phi), 0), (
-            rho * math.cos(phi),
-            rho * math.sin(phi),
-            -0.25 * math.sin(t),
-        )
-
-    if separate:
-        radials = tuple(Rod(f"radial {i}", points(start + 2 * math.pi * i / count), a) for i in range(count))
-    else:
-        radials = (Rod("radial", points(start), a, count),)
+    tip = (hub + 0.25 * math.cos(t), 0, -0.25 * math.sin(t))
     surfaces = (Surface("flange", ((b, 0), (hub, 0))), Surface("shell", ((b, 0), (b, -0.012), (0, -0.012))))
-    rods = (Rod("whip", ((0, 0, 0), (0, 0, 0.24)), a), *radials)
+    rods = (Rod("whip", ((0, 0, 0), (0, 0, 0.24)), a), Rod("radial", ((hub, 0, 0), tip), a, count))
     return Structure("ground plane", rods, surfaces, ApertureFeed((a, 0), (b, 0)))
 
 
@@ -219,23 +192,6 @@ def test_matrix_is_symmetric(kind: str) -> None:
     assert 0 < worst < 2e-3
 
 
-def mean_current(system: System, solved: Solved, name: str, low: float, high: float) -> complex:
-    """Mean of the current over heights ``low`` to ``high`` of the upright rod ``name``."""
-    x, w = np.polynomial.legendre.leggauss(12)
-    total = 0j
-    for e in range(len(system.mesh.kind)):
-        if system.geometry.lines[system.mesh.line[e]].name != name:
-            continue
-        z0, z1 = system.mesh.start[e, 2], system.mesh.end[e, 2]
-        a, b = max(low, min(z0, z1)), min(high, max(z0, z1))
-        if b <= a:
-            continue
-        at = 0.5 * (a + b) + 0.5 * (b - a) * x
-        value = system._at(np.full(len(at), e), (at - z0) / (z1 - z0))[0] @ solved.coefficients
-        total += np.sum(0.5 * (b - a) * w * value) * math.copysign(1.0, z1 - z0)
-    return complex(total) / (high - low)
-
-
 def test_reciprocity_between_two_rods() -> None:
     """A volt in a gap of rod A drives the current in rod B that a volt in B drives in A. The rods differ in length, radius and place,
     and so do the two meshes; 0.3 % of the transfer allowed for them."""
@@ -244,9 +200,9 @@ def test_reciprocity_between_two_rods() -> None:
     forward = Structure("forward", rods, (), RodFeed("a", 0.2, gap))
     backward = Structure("backward", rods, (), RodFeed("b", 0.25, gap))
     system, solved, _ = run(forward, FINE)
-    there = mean_current(system, solved, "b", -0.05 - gap / 2, -0.05 + gap / 2)
+    there = mean_current(system, solved, rods[1], 0.25 - gap / 2, 0.25 + gap / 2)
     system, solved, _ = run(backward, FINE)
-    back = mean_current(system, solved, "a", -gap / 2, gap / 2)
+    back = mean_current(system, solved, rods[0], 0.2 - gap / 2, 0.2 + gap / 2)
     print("transfer admittance", there, back, abs(there / back - 1))
     assert abs(there - back) < 0.003 * abs(there)
 
@@ -260,40 +216,14 @@ def test_reciprocity_between_axis_and_ring_of_rods() -> None:
         Rod("round", ((0.15, 0, -0.2), (0.15, 0, 0.25)), 0.002, 3),
     )
     system, solved, _ = run(Structure("centre fed", rods, (), RodFeed("centre", 0.24, gap)), FINE)
-    there = mean_current(system, solved, "round", -gap / 2, gap / 2)
+    there = mean_current(system, solved, rods[1], 0.2 - gap / 2, 0.2 + gap / 2)
     system, solved, _ = run(Structure("round fed", rods, (), RodFeed("round", 0.2, gap)), FINE)
-    back = mean_current(system, solved, "centre", -gap / 2, gap / 2)
+    back = mean_current(system, solved, rods[0], 0.24 - gap / 2, 0.24 + gap / 2)
     print("transfer admittance", there, back, abs(there / back - 1))
     assert abs(there - back) < 0.003 * abs(there)
 
 
 # ---------------------------------------------------------------- the same antenna written otherwise
-
-
-def scaled(structure: Structure, s: float) -> Structure:
-    def metal(m: Metal | None) -> Metal | None:
-        return None if m is None else dataclasses.replace(m, conductivity=m.conductivity / s)
-
-    rods = tuple(
-        dataclasses.replace(
-            r, points=tuple((x * s, y * s, z * s) for x, y, z in r.points), radius=r.radius * s, metal=metal(r.metal)
-        )
-        for r in structure.rods
-    )
-    surfaces = tuple(
-        dataclasses.replace(
-            f, profile=tuple((x * s, z * s) for x, z in f.profile), thickness=f.thickness * s, metal=metal(f.metal)
-        )
-        for f in structure.surfaces
-    )
-    feed = structure.feed
-    if isinstance(feed, ApertureFeed):
-        moved: ApertureFeed | RodFeed = ApertureFeed(
-            (feed.positive[0] * s, feed.positive[1] * s), (feed.negative[0] * s, feed.negative[1] * s)
-        )
-    else:
-        moved = RodFeed(feed.rod, feed.distance * s, feed.width * s)
-    return dataclasses.replace(structure, rods=rods, surfaces=surfaces, feed=moved)
 
 
 @pytest.mark.parametrize(
@@ -312,7 +242,7 @@ def test_scaling(kind: str, factor: float) -> None:
 def test_order_n_is_n_separate_rods(count: int, droop: float) -> None:
     one = z_of(ground_plane(count, droop))
     for start in (0.0, 0.3):
-        other = z_of(ground_plane(count, droop, separate=True, start=start))
+        other = z_of(expanded(ground_plane(count, droop), start))
         print(count, droop, start, one, abs(other / one - 1))
         assert abs(other - one) < 1e-6 * abs(one)
 
@@ -365,16 +295,7 @@ def test_splitting_a_rod(x: float) -> None:
 )
 def test_reversal_of_direction(kind: str) -> None:
     """Points of every rod and profile in reverse order: the fed rod's distance is measured from its other end, all else is the same."""
-    structure = KINDS[kind]
-    feed = structure.feed
-    if isinstance(feed, RodFeed):
-        fed = next(rod for rod in structure.rods if rod.name == feed.rod)
-        length = sum(math.dist(p, q) for p, q in zip(fed.points, fed.points[1:], strict=False))
-        feed = RodFeed(feed.rod, length - feed.distance, feed.width)
-    rods = tuple(dataclasses.replace(rod, points=rod.points[::-1]) for rod in structure.rods)
-    surfaces = tuple(dataclasses.replace(surface, profile=surface.profile[::-1]) for surface in structure.surfaces)
-    one = z_of(structure)
-    other = z_of(dataclasses.replace(structure, rods=rods, surfaces=surfaces, feed=feed))
+    one, other = z_of(KINDS[kind]), z_of(backwards(KINDS[kind]))
     print(kind, one, abs(other / one - 1))
     # Element lengths may differ in the middle of a line (cut from both ends by turns).
     assert abs(other - one) < 1e-3 * abs(one)
@@ -389,11 +310,7 @@ def test_rotation_and_translation() -> None:
         q, _ = np.linalg.qr(rng.normal(size=(3, 3)))
         q *= np.sign(np.linalg.det(q))
         shift = rng.uniform(-2, 2, 3)
-        rods = tuple(
-            dataclasses.replace(rod, points=tuple(tuple(float(v) for v in q @ np.array(p) + shift) for p in rod.points))
-            for rod in base.rods
-        )
-        other = z_of(dataclasses.replace(base, rods=rods))
+        other = z_of(moved(base, rotation=q, shift=shift))
         print(one, abs(other / one - 1))
         # Not to rounding: distances fall a little to this or that side of the limits between quadrature rules.
         assert abs(other - one) < 1e-5 * abs(one)
