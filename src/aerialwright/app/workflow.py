@@ -19,12 +19,9 @@ from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.project.structures import read_structure
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
 from aerialwright.solution.export import sweep_csv, touchstone
-from aerialwright.solution.records import FloatArray
-from aerialwright.solution.solve import Solution, solve
 
 #: What the last answer wrote among the sweeps, so that the next one can take it away again.
 SWEEP_LIST = "sweeps/written.json"
@@ -127,11 +124,6 @@ def _documents(comparison: Comparison) -> dict[str, str]:
 def _file_name(e: Evaluation, labels: tuple[str, ...]) -> str:
     text = f"{e.key}-{'-'.join(labels)}".lower()
     return "".join(ch if ch.isascii() and ch.isalnum() else "-" for ch in text)[:80].strip("-")
-
-
-def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:
-    """Solve a free-form structure file over ``frequency`` [Hz]."""
-    return solve(read_structure(path), frequency, progress=progress)
 
 
 def _plain(value: Any) -> Any:

@@ -14,6 +14,8 @@ _EXACT = {
     "angle": ("deg", 0),
     "power": ("W", 0),
     "impedance": ("ohm", 0),
+    "inductance": ("nH", -9),
+    "capacitance": ("pF", -12),
     "decibel": ("dB", 0),
     "gain": ("dBi", 0),
     "ratio": ("", 0),
@@ -152,6 +154,19 @@ def format_power(value: float) -> str:
             number = value / scale
             return f"{_trim(number, max(0, 2 - math.floor(math.log10(abs(number)))))} {unit}"
     raise AssertionError("unreachable: the last floor is zero")
+
+
+def format_component(value: float, kind: str) -> str:
+    """An inductance [H] or capacitance [F] to three figures: '45.2 nH', '12.3 pF'."""
+    units = {
+        "inductance": (("mH", 1e-3), ("µH", 1e-6), ("nH", 1e-9)),
+        "capacitance": (("µF", 1e-6), ("nF", 1e-9), ("pF", 1e-12)),
+    }[kind]
+    if not math.isfinite(value) or value <= 0.0:
+        return UNKNOWN
+    unit, scale = next(((u, s) for u, s in units if value >= 0.9995 * s), units[-1])
+    number = value / scale
+    return f"{_trim(number, max(0, 2 - math.floor(math.log10(number))))} {unit}"
 
 
 def format_impedance(value: complex | float, *, digits: int = 1) -> str:
