@@ -89,6 +89,7 @@ def new(folder: Path, like: Path | None) -> None:
 @click.argument("project", type=click.Path(path_type=Path))
 def check(project: Path) -> None:
     """Read PROJECT's need and its designs and say what is wrong, without solving anything."""
+    from aerialwright.base.printing import counted
     from aerialwright.design.choose import owned_values
     from aerialwright.engine.geometry import build_geometry
     from aerialwright.engine.overlap import check_overlap
@@ -100,12 +101,13 @@ def check(project: Path) -> None:
     check_need(need)
     for owned in need.owned:
         owned_values(owned)
-    click.echo(f"need: {need.title}: {len(need.bands)} bands, {len(need.stock)} kinds of stock")
+    click.echo(f"need: {need.title}: {counted(len(need.bands), 'band')}, {counted(len(need.stock), 'kind')} of stock")
     folder = project if project.is_dir() else project.parent
     for path in sorted((folder / "designs").glob("*.toml")):
         structure = read_structure(path)
         check_overlap(build_geometry(structure))
-        click.echo(f"{path.name}: {len(structure.rods)} rods, {len(structure.surfaces)} surfaces, feed found")
+        metal = f"{counted(len(structure.rods), 'rod')}, {counted(len(structure.surfaces), 'surface')}"
+        click.echo(f"{path.name}: {metal}, feed found")
 
 
 @main.command()

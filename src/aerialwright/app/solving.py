@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from aerialwright.base.errors import QuantityError
-from aerialwright.base.printing import format_component, format_frequency, format_impedance
+from aerialwright.base.printing import counted, format_component, format_frequency, format_impedance
 from aerialwright.lines.mismatch import FloatArray, finite_swr, reflection
 from aerialwright.lines.network import Behind, Element, Part, Series, Shunt, match_l, through
 from aerialwright.project.structures import read_structure_file
@@ -119,9 +119,7 @@ def solved_text(solved: SolvedFile) -> str:
     head = "     MHz    R ohm    X ohm   +/-    SWR"
     after = np.ones(count) if behind is None else finite_swr(reflection(behind.impedance, reference=solved.reference))
     if behind is not None:
-        out.append(
-            f"at the feed, and behind {len(solved.elements)} part{'s' * (len(solved.elements) > 1)} toward the line"
-        )
+        out.append(f"at the feed, and behind {counted(len(solved.elements), 'part')} toward the line")
         head += "  |    R ohm    X ohm    SWR   loss dB"
     out.append(head)
     for k in np.unique(np.round(np.linspace(0, count - 1, min(count, MOST_ROWS))).astype(int)):

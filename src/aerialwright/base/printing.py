@@ -179,6 +179,11 @@ def format_impedance(value: complex | float, *, digits: int = 1) -> str:
     return f"{number.real:.{digits}f} {'-' if number.imag < 0 else '+'} j{abs(number.imag):.{digits}f} ohm"
 
 
+def counted(number: int, noun: str) -> str:
+    """'1 band', '2 bands'."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
 def format_ratio(value: float, *, digits: int = 2) -> str:
     """A ratio such as an SWR: '2.50'; infinity prints as 'infinite'."""
     if math.isnan(value):
