@@ -155,7 +155,8 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "half_power_band_hz": [_plain(v) for v in e.half_power_band],
         # True: it goes on beyond the end of the sweep, which is then what stands above.
         "half_power_band_goes_on": [
-            abs(v - edge) < 1.0 for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
+            bool(abs(v - edge) < 1.0)
+            for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
         ],
         "sensitivities": [
             {
