@@ -27,10 +27,10 @@ from aerialwright.engine.assembly import WIDTH, add_transpose, assemble, colours
 from aerialwright.engine.coating import Plastic, plastic
 from aerialwright.engine.geometry import RING, Geometry
 from aerialwright.engine.kernel import near_pairs
-from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
+from aerialwright.engine.loss import mesh_elastance, mesh_impedance, rod_impedance, sheet_impedance, tube_impedance
 from aerialwright.engine.mesh import Mesh, MeshSettings, build_mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, turn_rules
-from aerialwright.structure.model import Load, Metal
+from aerialwright.structure.model import JOIN_TOLERANCE, Load, Metal
 from aerialwright.structure.model import Mesh as WireMesh
 
 FloatArray = NDArray[np.float64]
@@ -65,12 +65,26 @@ def _one_norm(matrix: ComplexArray) -> float:
 
 @dataclass(frozen=True)
 class _Loss:
-    """What metal elements share: round or flat, the metal, radius or thickness [m], mesh."""
+    """What metal elements share: a rod, a tube about the axis (both with ``radius`` [m]) or flat (0), metal, thickness [m], mesh."""
 
-    round: bool
+    rod: bool
+    radius: float
     metal: Metal | None
-    size: float
+    thickness: float
     mesh: WireMesh | None
+
+    def impedance(self, frequency: float) -> complex:
+        """Ohm per metre of a rod; of sheets and tubes ohm per square."""
+        if self.mesh is not None:
+            return mesh_impedance(self.metal, self.mesh, frequency=frequency)
+        if self.metal is None:
+            return 0.0j
+        if self.rod:
+            return rod_impedance(self.metal, radius=self.radius, frequency=frequency)
+        if self.radius > 0.0:
+            along = tube_impedance(self.metal, radius=self.radius, wall=self.thickness, frequency=frequency)
+            return 2.0 * math.pi * self.radius * along
+        return sheet_impedance(self.metal, thickness=self.thickness, frequency=frequency)
 
 
 class System:
@@ -314,12 +328,19 @@ class System:
             rows = self.element == e
             if line.kind == RING:
                 weight = self.weight[rows] / (2 * np.pi * np.maximum(self.point[rows, 0], 1e-9))
-                key = _Loss(False, line.metal, line.thickness, line.mesh)
+                upright = abs(line.start[0] - line.end[0]) < JOIN_TOLERANCE
+                radius = line.start[0] if upright and line.thickness <= line.start[0] else 0.0
+                key = _Loss(False, radius, line.metal, line.thickness, line.mesh)
             else:
                 weight = self.weight[rows] / self.geometry.order
-                key = _Loss(True, line.metal, line.radius, None)
+                key = _Loss(True, line.radius, line.metal, line.radius, None)
             groups.setdefault(key, np.zeros(len(self.element)))[rows] = weight
         self.loss_groups = [(loss, self._gram(self.value, weight)) for loss, weight in groups.items()]
+        self.charge_groups = [
+            (mesh_elastance(loss.mesh), self._gram(self.value_slope, weight))
+            for loss, weight in groups.items()
+            if loss.mesh is not None
+        ]
 
     def loss_matrix(self, frequency: float) -> csr_array:
         """Metal, mesh and loads, sparse (unknowns, unknowns) [ohm]."""
@@ -335,7 +356,6 @@ class System:
         for loss, matrix in self.loss_groups:
             if matrix is None:
                 continue
-            z = 0.0j
             if loss.mesh is not None:
                 wavelength = SPEED_OF_LIGHT / frequency
                 if loss.mesh.pitch > 0.1 * wavelength:
@@ -345,12 +365,10 @@ class System:
                         where="mesh pitch",
                         mend=f"use a pitch below {100 * wavelength:.3g} mm or write the mesh as rods",
                     )
-                z = mesh_impedance(loss.metal, loss.mesh, frequency=frequency)
-            elif loss.metal is not None and loss.round:
-                z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
-            elif loss.metal is not None:
-                z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
-            yield matrix.row, matrix.col, z * matrix.data
+            yield matrix.row, matrix.col, loss.impedance(frequency) * matrix.data
+        for elastance, matrix in self.charge_groups:
+            if matrix is not None:
+                yield matrix.row, matrix.col, elastance / (2j * math.pi * frequency) * matrix.data
         for load, copies, row in self.load_rows:
             at = np.flatnonzero(row)
             values = np.asarray(load.impedance(frequency) / copies * np.outer(row[at], row[at]), dtype=np.complex128)
