@@ -296,18 +296,22 @@ def test_second_opinion(length: float, radius: float, expected: complex, rel_r: 
     assert (1 / y).imag == pytest.approx(expected.imag, abs=abs_x)
 
 
-@pytest.mark.parametrize("omega, length, peak", [(10.0, 0.736, 720.0), (12.5, 0.841, 1470.0), (15.0, 0.893, 2420.0)])
-def test_first_antiresonance(omega: float, length: float, peak: float) -> None:
-    """Computed elsewhere, not published; strongly gap dependent: length +-0.03 wavelengths, R +-12 % as stated there."""
-    lengths = np.linspace(length - 0.05, length + 0.05, 11)
+def antiresonance(omega: float, near: float) -> tuple[float, float]:
+    """Length [wavelengths] of the first antiresonance about ``near``, and the resistance there [ohm]."""
+    lengths = np.linspace(near - 0.05, near + 0.05, 11)
     z = []
     for at in lengths:
         radius = at / math.exp(omega / 2)
         y = 1 / impedance(open_tube(at, radius, gap=radius), settings=MeshSettings()) + inner_admittance(radius, radius)
         z.append(1 / y)
-    x = np.array(z).imag
-    crossing = np.interp(0.0, -x, lengths)
-    r = np.interp(crossing, lengths, np.array(z).real)
+    crossing = float(np.interp(0.0, -np.array(z).imag, lengths))
+    return crossing, float(np.interp(crossing, lengths, np.array(z).real))
+
+
+@pytest.mark.parametrize("omega, length, peak", [(10.0, 0.736, 720.0), (12.5, 0.841, 1470.0), (15.0, 0.893, 2420.0)])
+def test_first_antiresonance(omega: float, length: float, peak: float) -> None:
+    """Computed elsewhere, not published; strongly gap dependent: length +-0.03 wavelengths, R +-12 % as stated there."""
+    crossing, r = antiresonance(omega, length)
     print(omega, "antiresonance at", crossing, "R", r)
     assert crossing == pytest.approx(length, abs=0.03)
     assert r == pytest.approx(peak, rel=0.12)
