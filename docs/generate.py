@@ -29,7 +29,8 @@ sys.path.insert(0, str(DOCS))
 
 from check_tables import checks_text, table  # noqa: E402 (found beside this file)
 
-NUMBER = re.compile(r"(?<![\w.])[-+]?\d+(?:\.\d+)?(?![\w.]*\w)")
+#: A number by itself, or behind the j of an impedance.
+NUMBER = re.compile(r"(?:(?<![\w.])[-+]?|(?<=\bj))\d+(?:\.\d+)?(?![\w.]*\w)")
 INCHES = re.compile(r"(?:\d+ )?\d+(?:/\d+|\.\d+)? in\b")
 BRACKET = re.compile(r"\([\d.]+(?: to [\d.]+)?\)")
 

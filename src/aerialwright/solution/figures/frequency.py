@@ -144,7 +144,7 @@ def band_ruler(
         [
             (f"SWR {limit:g} or less at the antenna",
              lambda x, y: drawing.rectangle((x - 11.0, y - 4.0), 22.0, 8.0, fill=sample)),
-            ("realised gain within half power (3 dB) of its best",
+            ("within half power (3 dB) of its best; no hook: it goes on",
              lambda x, y: drawing.path(path_data([(x - 11, y - 2), (x - 11, y + 3), (x + 11, y + 3), (x + 11, y - 2)]),
                                        fill="none", stroke=sample, stroke_width=1.4)),
             ("reaches the edge of what was solved",
@@ -363,7 +363,7 @@ def realised_gain_chart(
     plot.frame()
     items: list[LegendItem] = [(name, series_sample(drawing, k)) for k, name in enumerate(names)]
     items.append((
-        "within half power of its best",
+        "within half power of its best; no end: it goes on",
         lambda x, y: drawing.path(f"M{x - 11:g} {y - 3:g}v6m0 -3h22m0 -3v6", fill="none", stroke=colour("ink")),
     ))  # fmt: skip
     drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
