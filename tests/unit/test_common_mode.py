@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 import json
 import math
 
@@ -14,7 +15,17 @@ from aerialwright.app.workflow import evaluation_data
 from aerialwright.base.errors import DesignError
 from aerialwright.design import common_mode as module
 from aerialwright.design.choose import LOOKED_AT_WITH_COAX, choose
-from aerialwright.design.common_mode import CHOKE_AT, LENGTHS, TUBE, chokes, coax_diameter, common_mode, with_tube
+from aerialwright.design.common_mode import (
+    CHOKE_AT,
+    LENGTHS,
+    TUBE,
+    chokes,
+    coax_diameter,
+    common_mode,
+    with_one_rod,
+    with_side_coax,
+    with_tube,
+)
 from aerialwright.design.model import Design
 from aerialwright.design.quick import QUICK
 from aerialwright.design.records import CommonMode, Comparison
@@ -163,19 +174,51 @@ def test_chokes_are_what_they_say() -> None:
     assert all(choke.basis for choke in by_key.values())
 
 
-@pytest.mark.parametrize(
-    ("key", "word"),
-    [
-        ("dipole", "leaves this antenna sideways"),
-        ("cage-dipole", "outside this model"),
-        ("sheet-monopole", "behind the sheet"),
-    ],
-)
-def test_what_is_outside_the_model_is_said(key: str, word: str) -> None:
+def test_coax_behind_a_wide_sheet_is_said_to_be_outside_the_model() -> None:
     need = dataclasses.replace(need_for((144, 146)), site=Site("metal roof", metal_sheet=1000.0))
-    found = common_mode(design_for(key, need), need, need.must_bands)
-    assert found is not None and word in found.reading
+    found = common_mode(design_for("sheet-monopole", need), need, need.must_bands)
+    assert found is not None and "behind the sheet" in found.reading
     assert found.cases == () and found.patterns == ()
+
+
+def impedance(structure: Structure) -> complex:
+    return complex(solved(structure).sweep.impedance[0])
+
+
+@pytest.mark.parametrize("key", ["dipole", "cage-dipole", "bicone"])
+def test_a_stopped_coax_acts_as_one_that_is_cut_off(key: str) -> None:
+    """Joined, it moves the impedance by ohms; stopped it is what a cut coax is: a short stub, and a rod that touches nothing."""
+    alone = with_one_rod(design_for(key, NEED).structure())
+    assert impedance(alone) == pytest.approx(impedance(design_for(key, NEED).structure()), rel=0.01)
+    stop = Load(TUBE, 0.012, resistance=1e7)
+    free = with_side_coax(alone, diameter=5e-3, away=0.5, length=1.5)
+    stopped = with_side_coax(alone, diameter=5e-3, away=0.5, length=1.5, loads=(stop,))
+    tube = free.rods[-1]
+    x, y, z = tube.points[0]
+    loose = dataclasses.replace(tube, points=((x + 0.030, y, z), *tube.points[1:]))
+    cut = dataclasses.replace(free, rods=(*free.rods[:-1], loose))
+    assert abs(impedance(free) - impedance(cut)) > 3.0
+    assert abs(impedance(stopped) - impedance(cut)) < 0.03 * abs(impedance(cut))
+
+
+def test_coax_away_from_a_level_dipole_of_equal_arms_hangs_straight_down() -> None:
+    design = design_for("dipole", NEED)
+    level = dataclasses.replace(design, plan=dataclasses.replace(design.plan, horizontal=True)).structure()
+    hung = with_side_coax(level, diameter=5e-3, away=0.5, length=1.0)
+    tube = next(rod for rod in hung.rods if rod.name == TUBE)
+    (x0, y0, z0), (x1, y1, z1) = tube.points
+    assert (x0, y0) == (x1, y1) and z0 - z1 == pytest.approx(1.0)
+    total = sum(math.dist(a, b) for rod in hung.rods if rod.name != TUBE for a, b in itertools.pairwise(rod.points))
+    assert total == pytest.approx(math.dist(*level.rods[0].points))
+
+
+@pytest.mark.parametrize("key", ["dipole", "cage-dipole"])
+def test_coax_from_the_middle_is_judged_like_any_other(key: str) -> None:
+    found = common_mode(design_for(key, NEED), NEED, NEED.must_bands)
+    assert found is not None and "right angle" in found.reading
+    plain, *choked = found.cases
+    assert plain.worst_current > -15.0, "a bare coax at a dipole carries current (common practice, no source)"
+    assert min(case.worst_current for case in choked) < plain.worst_current - 5.0
 
 
 def test_coax_that_ends_inside_a_cone_is_left_out() -> None:

@@ -301,3 +301,23 @@ def test_a_need_with_one_candidate(make: Maker) -> None:
     assert found[0].gives_up == ()
     need: Need = NEED
     assert need.limits.worst_swr == 2.5
+
+
+def test_a_wish_on_the_edge_of_the_limit_does_not_decide(make: Maker) -> None:
+    found = ranked(NEED, [make("plain"), make("edge", wish=0.99 * 2.5, wish_gain=-1.0, parts=9, joints=9)])
+    assert titles(found) == ["plain", "edge"]
+    assert any("just serves the wish" in t for t in found[1].reasons)
+
+
+@pytest.mark.parametrize(("gain", "shown"), [(0.5, False), (2.5, True)])
+def test_unlike_pairs_are_shown_only_where_they_are_heard_better(make: Maker, gain: float, shown: bool) -> None:
+    # The dipole is the better one below, the ground plane the better one above.
+    parts = [
+        make("dipole low", air=1.2, gain=gain, family="dipole", bands=(AIR,)),
+        make("dipole high", rescue=1.2, gain=0.0, family="dipole", bands=(RESCUE,)),
+        make("plane low", air=1.2, gain=0.0, family="ground-plane", bands=(AIR,)),
+        make("plane high", rescue=1.2, gain=gain, family="ground-plane", bands=(RESCUE,)),
+    ]
+    found = ranked(NEED, [make("one"), *parts])
+    unlike = [p for p in found if len({m.evaluation.family for m in p.members}) == 2]
+    assert [p.title for p in unlike] == (["two antennas: dipole low, and plane high"] if shown else [])

@@ -134,6 +134,13 @@ def solved_text(solved: SolvedFile) -> str:
         f"peak directivity {10 * np.log10(middle.directivity):.2f} dBi and efficiency {100 * middle.efficiency:.1f} % "
         f"at {middle.frequency / 1e6:.3f} MHz"
     )
+    ground = solved.solution.structure.ground
+    if not isinstance(ground, str):
+        metal = max(0.0, 100 * (1 - middle.efficiency - middle.into_ground))
+        out.append(
+            f"of the power {100 * middle.efficiency:.1f} % goes into the air, {100 * middle.into_ground:.1f} % into the "
+            f"{ground.name}, {metal:.1f} % into the metal"
+        )
     out.append(
         f"self-checks: power balance {100 * check.power_balance:.3f} %, finer solve differs {100 * check.discretisation:.2f} %, "
         f"sweep fit {100 * check.sweep_fit:.3f} %, {check.solves} solves of {check.unknowns} unknowns"
@@ -169,6 +176,7 @@ def solved_data(solved: SolvedFile, found: Matched | None = None) -> dict[str, A
         "match": None if found is None else matched_data(found),
         "directivity_dbi": 10 * float(np.log10(middle.directivity)),
         "efficiency": middle.efficiency,
+        "into_ground": middle.into_ground,
         "power_balance": sweep.check.power_balance,
         "discretisation": sweep.check.discretisation,
         "unknowns": sweep.check.unknowns,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import itertools
 import time
 from collections.abc import Callable
@@ -15,12 +16,13 @@ from aerialwright.antennas.cover import with_cover
 from aerialwright.antennas.family import Plan, Shelf, with_diameters
 from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError, NeedError
 from aerialwright.base.printing import format_dimension, format_length
-from aerialwright.design.common_mode import common_mode
+from aerialwright.design.common_mode import choke_piece, common_mode
 from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.evaluate import evaluate
+from aerialwright.design.exposure import exposure
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import Comparison, Evaluation, Proposal
+from aerialwright.design.records import CommonMode, Comparison, Evaluation, Member, Proposal
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Given, Need, OwnedAntenna, StockItem
 
@@ -288,6 +290,7 @@ def choose(
     if report is not None:
         report((len(tasks) + 0.6) / (len(tasks) + 1), "does the coax radiate")
     proposals = with_common_mode(need, candidates, proposals, executor=executor)
+    proposals = with_exposure(need, proposals)
     return Comparison(
         need=need,
         proposals=proposals,
@@ -297,6 +300,7 @@ def choose(
         cautions=safety(need),
         seconds=time.perf_counter() - started,
         version=__version__,
+        made=datetime.date.today().isoformat(),
     )
 
 
@@ -308,11 +312,37 @@ def with_common_mode(
     mine = [c for c in candidates if id(c.evaluation) in wanted]
     arguments = ([c.design for c in mine], [need] * len(mine), [c.bands for c in mine])
     found = list(executor.map(common_mode, *arguments) if executor is not None else map(common_mode, *arguments))
-    now = {id(c.evaluation): replace(c.evaluation, common_mode=mode) for c, mode in zip(mine, found, strict=True)}
+    now = {id(c.evaluation): _with_coax(c.evaluation, mode) for c, mode in zip(mine, found, strict=True)}
     return tuple(
         replace(p, members=tuple(replace(m, evaluation=now.get(id(m.evaluation), m.evaluation)) for m in p.members))
         for p in proposals
     )
+
+
+def _with_coax(evaluation: Evaluation, mode: CommonMode | None) -> Evaluation:
+    """The evaluation with what runs on its coax, and the choke that it takes as one more part."""
+    choke = choke_piece(mode) if mode is not None else None
+    pieces = evaluation.pieces if choke is None else (*evaluation.pieces, choke)
+    return replace(evaluation, common_mode=mode, pieces=pieces)
+
+
+def with_exposure(need: Need, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:
+    """The recommendation with the distances that people keep while it transmits; antennas for other bands than that one without."""
+    if need.receive_only:
+        return proposals
+    frequency = next(band.centre for band in need.bands if band.label == need.transmit_band)
+
+    def seen(member: Member) -> Member:
+        if need.transmit_band not in member.band_labels:
+            return member
+        try:
+            found = exposure(member.evaluation.structure, frequency=frequency, power=need.transmit_power)
+        except AerialwrightError:
+            return member
+        return replace(member, evaluation=replace(member.evaluation, exposure=found))
+
+    first = replace(proposals[0], members=tuple(seen(member) for member in proposals[0].members))
+    return (first, *proposals[1:])
 
 
 def _weight(task: Task) -> float:
@@ -326,7 +356,7 @@ def _assumptions(need: Need) -> tuple[str, ...]:
     line = need.feed_lines[0]
     return (
         "gains are those of free space; height, ground and surroundings are not in them yet",
-        f"realised gain counts mismatch, metal loss and the {format_length(line.length)} of {line.type} up to a "
+        f"gain at the receiver counts mismatch, metal loss and the {format_length(line.length)} of {line.type} up to a "
         f"{need.receiver_impedance:.0f} ohm receiver",
         "two antennas need two feed lines, or a splitter whose loss is not counted here",
     )
@@ -337,9 +367,12 @@ def safety(need: Need) -> tuple[Caution, ...]:
     out: list[Caution] = []
     if need.transmit_power > 0:
         out.append(
-            Caution("safety", f"Transmitting {need.transmit_power:g} W needs a licence and an approved radio; keep people away from the "
-                    "antenna while transmitting.", "Your country's exposure limits decide the distance; it is not computed here.")
-        )  # fmt: skip
+            Caution(
+                "safety",
+                f"Transmitting {need.transmit_power:g} W needs a licence and an approved radio.",
+                "Ask your licensing authority.",
+            )
+        )
     else:
         out.append(Caution("safety", "Some countries restrict what may be listened to.", "Check before you listen."))
     return tuple(out)

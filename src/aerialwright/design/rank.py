@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
 
 from aerialwright.base.printing import format_decibel, format_frequency, format_length, format_ratio
@@ -33,13 +34,18 @@ def _wishes(proposal: Proposal) -> list[BandFigures]:
     return [f for f in proposal.bands if f.band.importance != "must"]
 
 
+#: Part of the SWR limit that a wish must keep clear of to count in the order: nearer, the saw decides. Common practice, no source.
+WISH_MARGIN = 0.05
+
+
 def _serves_wish(proposal: Proposal, figures: BandFigures, limit: float) -> bool:
     """A wish is served when its SWR keeps the limit and it is heard within 6 dB of the weakest must-band."""
     return figures.swr_worst <= limit and figures.realised_mean > signal(proposal) - 6.0
 
 
 def _wishes_served(proposal: Proposal, limit: float) -> int:
-    return sum(1 for f in _wishes(proposal) if _serves_wish(proposal, f, limit))
+    """Wishes served with something in hand."""
+    return sum(1 for f in _wishes(proposal) if _serves_wish(proposal, f, (1.0 - WISH_MARGIN) * limit))
 
 
 def signal(proposal: Proposal) -> float:
@@ -166,13 +172,17 @@ def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
     if len(groups) == 2:
         low, high = groups.values()
         best: dict[str, Proposal] = {}
-        for first in low:
-            for second in high:
-                if first.evaluation.family == second.evaluation.family:
-                    pair = _pair(need, first, second)
-                    key = first.evaluation.family
-                    if key not in best or signal(pair) > signal(best[key]):
-                        best[key] = pair
+        for first, second in itertools.product(low, high):
+            pair = _pair(need, first, second)
+            # Two of one kind are weighed kind by kind; of all unlike pairs the one that hears best.
+            alike = first.evaluation.family == second.evaluation.family
+            key = first.evaluation.family if alike else "unlike"
+            if key not in best or signal(pair) > signal(best[key]):
+                best[key] = pair
+        unlike = best.pop("unlike", None)
+        if unlike is not None and all(signal(unlike) > signal(pair) + ALIKE for pair in best.values()):
+            # Learning two ways of building is worth it only for what can be noticed.
+            best["unlike"] = unlike
         proposals += list(best.values())
     proposals = [replace(p, why_not=_shortfalls(need, p)) for p in proposals]
     ordered = _order(need, proposals)
@@ -228,7 +238,9 @@ def _reasons(need: Need, p: Proposal, other: Proposal, index: int) -> tuple[str,
             f"the worst mismatch loses {format_decibel(mismatch, digits=1)}, so a better match could gain no more than that."
         )
     for wish in _wishes(p):
-        word = "also serves" if _serves_wish(p, wish, limit) else "does not really serve"
+        word = "does not really serve"
+        if _serves_wish(p, wish, limit):
+            word = "also serves" if _serves_wish(p, wish, (1.0 - WISH_MARGIN) * limit) else "just serves"
         out.append(
             f"It {word} the wish {wish.band.label}: SWR up to {format_ratio(wish.swr_worst)}, "
             f"{format_decibel(wish.realised_mean, digits=1, unit='dBi')} at the receiver."

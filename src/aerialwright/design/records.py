@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.errors import Caution
+from aerialwright.design.model import Design
 from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import FloatArray, Pattern, Sweep
 from aerialwright.structure.model import Structure
@@ -20,6 +21,7 @@ __all__ = [
     "Curve",
     "Dimension",
     "Evaluation",
+    "Exposure",
     "Member",
     "Piece",
     "Proposal",
@@ -137,6 +139,22 @@ class CommonMode:
 
 
 @dataclass(frozen=True)
+class Exposure:
+    """Distances [m] from the nearest metal, by rule title, for ``power`` [W] into the antenna and ``duty`` of the time at ``frequency``
+    [Hz]; ``far_field`` are those of the plain far-field formula with the antenna's greatest gain."""
+
+    frequency: float
+    power: float
+    duty: float
+    distance: tuple[tuple[str, float], ...]
+    far_field: tuple[tuple[str, float], ...]
+
+    def of(self, title: str) -> float:
+        """Distance [m] of one rule."""
+        return dict(self.distance)[title]
+
+
+@dataclass(frozen=True)
 class Evaluation:
     """One antenna with its dimensions, solved over everything asked.
 
@@ -144,7 +162,8 @@ class Evaluation:
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
     ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best,
     cut at the ends of ``frequency``.
-    ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer.
+    ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer. ``design`` is
+    what was solved; None where the record was made without one.
     """
 
     key: str
@@ -178,9 +197,11 @@ class Evaluation:
     assumptions: tuple[str, ...]
     cautions: tuple[Caution, ...]
     owned: bool = False
+    design: Design | None = None
     connector: ConnectorEffect | None = None
     cover: CoverEffect | None = None
     common_mode: CommonMode | None = None
+    exposure: Exposure | None = None
 
 
 @dataclass(frozen=True)
@@ -248,3 +269,5 @@ class Comparison:
     cautions: tuple[Caution, ...]
     seconds: float
     version: str
+    #: The day, as year-month-day.
+    made: str = ""

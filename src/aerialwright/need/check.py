@@ -68,6 +68,11 @@ def check_need(need: Need) -> None:
     for number, line in enumerate(need.feed_lines, 1):
         _check_line(line, f"feed_line {number}")
     _number(need.receiver_impedance, "receiver.impedance", low=1.0, high=1.0e4, unit="ohm")
+    if need.receiver_noise_figure is not None:
+        _number(need.receiver_noise_figure, "receiver.noise_figure", low=0.0, high=30.0, unit="dB")
+    if need.preamplifier is not None:
+        _number(need.preamplifier.noise_figure, "preamplifier.noise_figure", low=0.0, high=20.0, unit="dB")
+        _number(need.preamplifier.gain, "preamplifier.gain", low=1.0, high=60.0, unit="dB")
     _few(need.connectors, MOST_BANDS, "connectors")
     for name in need.connectors:
         _known(partial(connector, name), "connectors")

@@ -125,8 +125,16 @@ class Cover:
 
 
 @dataclass(frozen=True)
+class Preamplifier:
+    """An amplifier that is at hand or thought of: ``noise_figure`` and ``gain`` [dB]."""
+
+    noise_figure: float
+    gain: float
+
+
+@dataclass(frozen=True)
 class Need:
-    """The whole wish. ``feed_lines[0]`` is the one in use, the rest are alternatives."""
+    """The whole wish. ``feed_lines[0]`` is the one in use, the rest are alternatives. ``receiver_noise_figure`` [dB], None: not known."""
 
     title: str
     question: str
@@ -143,6 +151,8 @@ class Need:
     stock: tuple[StockItem, ...] = ()
     owned: tuple[OwnedAntenna, ...] = ()
     cover: Cover | None = None
+    receiver_noise_figure: float | None = None
+    preamplifier: Preamplifier | None = None
 
     def cover_item(self) -> StockItem | None:
         """The stock item that the cover names, None without one."""

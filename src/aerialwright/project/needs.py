@@ -15,7 +15,19 @@ from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError, QuantityError
 from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
 from aerialwright.need.check import check_need
-from aerialwright.need.model import Band, Cover, FarEnd, FeedLine, Given, Limits, Need, OwnedAntenna, Site, StockItem
+from aerialwright.need.model import (
+    Band,
+    Cover,
+    FarEnd,
+    FeedLine,
+    Given,
+    Limits,
+    Need,
+    OwnedAntenna,
+    Preamplifier,
+    Site,
+    StockItem,
+)
 from aerialwright.project.schema import (
     Angle,
     Decibel,
@@ -92,6 +104,7 @@ class _FeedLine(Table):
 
 class _Receiver(Table):
     impedance: Impedance = 50.0
+    noise_figure: Decibel | None = None
 
 
 class _Site(Table):
@@ -100,6 +113,11 @@ class _Site(Table):
     noise: Word = "residential"
     metal_sheet: LengthOrZero = 0.0
     nearby: list[Prose] = Field(default=[], max_length=100)
+
+
+class _Preamplifier(Table):
+    noise_figure: Decibel
+    gain: Decibel
 
 
 class _Limits(Table):
@@ -155,6 +173,7 @@ class _NeedFile(Table):
     stock: list[_Stock] = Field(default=[], max_length=1000)
     owned: list[_Owned] = Field(default=[], max_length=200)
     cover: _Cover | None = None
+    preamplifier: _Preamplifier | None = None
 
 
 def need_path(path: str | os.PathLike[str]) -> Path:
@@ -197,6 +216,8 @@ def _need_of(source: TomlText) -> Need:
         stock=tuple(StockItem(**item.model_dump()) for item in document.stock),
         owned=tuple(OwnedAntenna(item.name, item.family, dict(item.dimensions)) for item in document.owned),
         cover=None if document.cover is None else Cover(document.cover.stock),
+        receiver_noise_figure=document.receiver.noise_figure,
+        preamplifier=None if document.preamplifier is None else Preamplifier(**document.preamplifier.model_dump()),
     )
     try:
         check_need(need)
@@ -285,6 +306,13 @@ def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = Non
         document["far_end"] |= {"azimuth": exact_text(far.azimuth, "angle"), "width": exact_text(far.width, "angle")}
     document["feed_line"] = [_line_table(line) for line in need.feed_lines]
     document["receiver"] = {"impedance": exact_text(need.receiver_impedance, "impedance")}
+    if need.receiver_noise_figure is not None:
+        document["receiver"]["noise_figure"] = exact_text(need.receiver_noise_figure, "decibel")
+    if need.preamplifier is not None:
+        document["preamplifier"] = {
+            "noise_figure": exact_text(need.preamplifier.noise_figure, "decibel"),
+            "gain": exact_text(need.preamplifier.gain, "decibel"),
+        }
     document["site"] = {
         "description": need.site.description,
         "height": exact_text(need.site.height, "length", unit="m"),

@@ -56,7 +56,7 @@ def render_report(comparison: Comparison) -> str:
         "left_out": len(checked) > _MOST_DRAWN, "sources": wording.sources(comparison),
         "seconds": _duration(comparison.seconds),
         "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
-        "pictures": {}, "curves": [], "others": [], "coax": [], "behind": [],
+        "pictures": {}, "curves": [], "others": [], "coax": [], "behind": [], "hearing": None,
     }  # fmt: skip
     if best is not None:
         words |= _drawn(comparison, best, checked, Markup)
@@ -100,6 +100,7 @@ def _drawn(
         "pictures": pictures,
         "coax": coax,
         "behind": wording.after_connector(need, best),
+        "hearing": wording.hearing(need, best),
         "curves": [
             {"question": c.question, "reading": c.reading, "picture": markup(figures.why_curve(c))}
             for c in comparison.curves

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aerialwright.air.hearing import Hearing, hear
 from aerialwright.base.units import format_decibel, format_frequency_range, format_length, format_ratio
 from aerialwright.design.records import (
     BandFigures,
@@ -17,6 +18,7 @@ from aerialwright.design.records import (
     Piece,
     Proposal,
 )
+from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, FeedLine, Need
 from aerialwright.solution.figures import letter
 from aerialwright.solution.figures.curves import quantity
@@ -293,31 +295,57 @@ class Precaution:
 
 
 def safety(comparison: Comparison) -> list[Precaution]:
-    """Cautions in the order in which people get hurt; the last one hands over to those who are licensed."""
-    lines = [
-        Precaution("Power lines first", "Look up before anything else. Keep mast and antenna at least twice their "
-                   "height from any line, so that nothing can touch one even if it falls. If it does touch: let go, "
-                   "stay away, call the utility."),
-        Precaution("Lightning and bonding", "Mast and coax screen are bonded to the building's earthing, the arrestor "
-                   "sits outside at the entry: have it done or checked by a licensed electrician. Unplugging is no "
-                   "protection. Never work with a storm about."),
-        Precaution("Height", "Two people, firm ladder, no wind, nothing wet; chimneys carry less than they seem to."),
-        Precaution("Tips and eyes", "Cap or loop every rod end below 2.5 m (8 ft). Eye protection when cutting and "
-                   "bending."),
-        Precaution("Solder and flux", "Work in moving air; zinc and plastics give off fumes; wash hands after lead."),
-    ]  # fmt: skip
-    if not comparison.need.receive_only:
-        power = f"{comparison.need.transmit_power:g} W"
-        lines.insert(2, Precaution(
-            "Exposure when transmitting", f"At {power} people must stay clear while you transmit: find the distance in "
-            "your national radio-frequency exposure limits before the first call. Transmit only under a licence and "
-            "with an approved set."))  # fmt: skip
+    """Standing cautions, those of this need, and who decides."""
+    members = comparison.proposals[0].members if comparison.proposals else ()
+    found = next((m.evaluation.exposure for m in members if m.evaluation.exposure is not None), None)
+    lines = [Precaution(name, text) for name, text in standing(comparison.need, found)]
     for caution in comparison.cautions:
         if caution.level == "safety":
             lines.append(Precaution("Here", " ".join(part for part in (caution.text, caution.remedy) if part)))
-    lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
-                            "anything on this sheet."))  # fmt: skip
+    lines.append(Precaution(*WHO_DECIDES))
     return lines
+
+
+@dataclass(frozen=True)
+class HearingTable:
+    """What would help to hear better: one reading and one column for each must-band, one row for each change."""
+
+    readings: tuple[str, ...]
+    bands: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    noise: tuple[tuple[str, str, str, str], ...]
+    notes: tuple[str, ...]
+
+
+def hearing(need: Need, best: Proposal) -> HearingTable | None:
+    """Noise and line of the recommendation; None where no antenna of it is there for a must-band."""
+    heard = hearings(need, best)
+    if not heard:
+        return None
+    # Every band has the same changes, each in its own order: the first band's order stands.
+    gains = [{one.key: one.gain for one in found.helps} for found in heard]
+    rows = tuple(
+        (one.title, tuple(format_decibel(each[one.key], digits=1, sign=True) for each in gains))
+        for one in heard[0].helps
+    )
+    noise = tuple(
+        (found.band, decibel(found.outside, "dB"), decibel(found.chain, "dB"), decibel(found.noise_rise, "dB"))
+        for found in heard
+    )
+    notes = [text for found in heard for text in (*found.assumptions, *(c.text for c in found.cautions))]
+    return HearingTable(
+        tuple(found.reading for found in heard), tuple(found.band for found in heard), rows, noise, tuple(dict.fromkeys(notes))
+    )  # fmt: skip
+
+
+def hearings(need: Need, best: Proposal) -> list[Hearing]:
+    """One for each must-band, with the antenna that is there for it."""
+    return [
+        hear(need, member.evaluation, band)
+        for band in need.must_bands
+        for member in best.members
+        if band.label in member.band_labels
+    ]
 
 
 def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:

@@ -37,7 +37,8 @@ class Pattern:
 
     ``theta`` (n_theta,) from the zenith [rad], ``phi`` (n_phi,) [rad]; ``gain_theta`` and
     ``gain_phi`` (n_theta, n_phi): partial gain of each polarisation, linear, losses of the metal
-    included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1.
+    included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1: what goes into the air;
+    ``into_ground`` 0..1: what real ground takes.
     """
 
     frequency: float
@@ -47,6 +48,7 @@ class Pattern:
     gain_phi: FloatArray
     directivity: float
     efficiency: float
+    into_ground: float = 0.0
 
     @property
     def gain(self) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Charts over frequency: the band ruler, SWR with its error band, realised gain of several antennas."""
+"""Charts over frequency: the band ruler, SWR with its error band, gain at the receiver of several antennas."""
 
 from __future__ import annotations
 
@@ -90,7 +90,7 @@ def band_ruler(
 ) -> str:
     """The asked bands on one logarithmic frequency ruler, and under it what each antenna covers.
 
-    The filled bar is where the SWR is within the limit asked, the bracket where realised gain is within half power
+    The filled bar is where the SWR is within the limit asked, the bracket where the gain at the receiver is within half power
     of its best. A bar with an open, dashed end reaches the edge of what was solved, as does a bracket without a hook.
     """
     names = _names(evaluations, labels)
@@ -144,7 +144,7 @@ def band_ruler(
         [
             (f"SWR {limit:g} or less at the antenna",
              lambda x, y: drawing.rectangle((x - 11.0, y - 4.0), 22.0, 8.0, fill=sample)),
-            ("within half power (3 dB) of its best; no hook: it goes on",
+            ("gain at the receiver within half power; no hook: goes on",
              lambda x, y: drawing.path(path_data([(x - 11, y - 2), (x - 11, y + 3), (x + 11, y + 3), (x + 11, y - 2)]),
                                        fill="none", stroke=sample, stroke_width=1.4)),
             ("reaches the edge of what was solved",
@@ -305,7 +305,7 @@ def realised_gain_chart(
     width: float = CHART_WIDTH,
     height: float = 260.0,
 ) -> str:
-    """Realised gain [dBi] toward the wanted directions over frequency for several antennas.
+    """Gain at the receiver [dBi] (mismatch, metal and feed line counted) toward the wanted directions over frequency for several antennas.
 
     Brackets under the curves mark where each stays within half power (3 dB) of its best.
     """
@@ -328,7 +328,7 @@ def realised_gain_chart(
     y = Scale(floor, ceiling, bottom - strip, top)
     drawing = Drawing(
         width=width,
-        title="Realised gain over frequency",
+        title="Gain at the receiver over frequency",
         description="Gain toward the wanted directions with mismatch, feed line and metal loss. "
         + "; ".join(
             f"{name}: best {float(np.nanmax(e.realised_gain)):.1f} dBi, within half power from {_half_power_words(e)}"
@@ -341,7 +341,7 @@ def realised_gain_chart(
     plot.x_axis(_frequency_axis(scale), "frequency, MHz")
     step = 2.0 if ceiling - floor <= 14.0 else 5.0
     ticks = [k * step for k in range(math.ceil(floor / step), math.floor(ceiling / step) + 1)]
-    plot.y_axis([(value, f"{value:g}".replace("-", "\u2212")) for value in ticks], "realised gain, dBi")
+    plot.y_axis([(value, f"{value:g}".replace("-", "\u2212")) for value in ticks], "gain at the receiver, dBi")
     with drawing.group(clip_path=plot.clip(), fill="none", stroke_linejoin="round"):
         for k, evaluation in enumerate(evaluations):
             style = series_style(k)
