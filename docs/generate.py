@@ -25,9 +25,10 @@ from typing import Any
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
-sys.path.insert(0, str(DOCS))
+# This tree's own package, not one that is installed, and the module beside this file.
+sys.path[:0] = [str(ROOT / "src"), str(DOCS)]
 
-from check_tables import checks_text, table  # noqa: E402 (found beside this file)
+from check_tables import checks_text, table  # noqa: E402
 
 #: A number by itself, or behind the j of an impedance.
 NUMBER = re.compile(r"(?:(?<![\w.])[-+]?|(?<=\bj))\d+(?:\.\d+)?(?![\w.]*\w)")
