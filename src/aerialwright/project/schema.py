@@ -58,6 +58,9 @@ Angle = Annotated[float, _quantity("angle")]
 Power = Annotated[float, _quantity("power")]
 Decibel = Annotated[float, _quantity("decibel")]
 Impedance = Annotated[float, _quantity("impedance", positive=True)]
+Inductance = Annotated[float, _quantity("inductance", positive=True)]
+Capacitance = Annotated[float, _quantity("capacitance", positive=True)]
+ImpedanceOrZero = Annotated[float, _quantity("impedance")]
 Ratio = Annotated[float, _quantity("ratio")]
 
 
