@@ -30,17 +30,17 @@ from aerialwright.antennas.family import Span
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.constants import c as LIGHT
 from aerialwright.base.errors import AerialwrightError
+from aerialwright.bench.altered import dimension_keys, hand_error, one_radial_off
+from aerialwright.bench.causes import PLANE_ERROR
 from aerialwright.bench.diagnose import FLATTENED, HIGH, Diagnosis, diagnose
 from aerialwright.bench.evidence import HAND_HELD, Instrument
-from aerialwright.bench.faults import LOSS_FROM, LOSS_MOST, PLANE_ERROR, STRAY_FROM, STRAY_LARGEST, hand_error
+from aerialwright.bench.feed_faults import LOSS_FROM, LOSS_MOST, STRAY_FROM, STRAY_LARGEST
 from aerialwright.bench.records import Measured, Moved
 from aerialwright.bench.responses import (
     ABOVE,
     BELOW,
     Responses,
     View,
-    dimension_keys,
-    one_radial_off,
     responses,
     solver,
     view,
@@ -116,7 +116,7 @@ def antenna(seed: int, key: str) -> Antenna:
 def _departure(random: Random, near: View, key: str, sign: float) -> float | None:
     """A size between three times a careful hand's error and the end of the plausible range, even over octaves."""
     table = near.responses.tables[key]
-    least, most = 3.0 * hand_error(near, key), abs(table.high if sign > 0 else table.low)
+    least, most = 3.0 * hand_error(near.responses.design, key), abs(table.high if sign > 0 else table.low)
     return sign * _log(random, least, most) if most > 1.2 * least else None
 
 
@@ -259,7 +259,8 @@ def slipped(random: Random, design: Design, near: View) -> Design:
     for key in dimension_keys(design):
         if key in near.responses.tables:
             p = design.family.parameter(key)
-            changes[key] = float(np.clip(design.values[key] + random.normal() * hand_error(near, key), p.lowest, p.highest))  # fmt: skip
+            value = design.values[key] + random.normal() * hand_error(design, key)
+            changes[key] = float(np.clip(value, p.lowest, p.highest))
     return design.with_values(**changes)
 
 

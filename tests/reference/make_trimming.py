@@ -27,10 +27,10 @@ from make_error_band import compact
 from aerialwright.antennas.catalogue import families
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import AerialwrightError
+from aerialwright.bench.altered import dimension_keys, hand_error
 from aerialwright.bench.diagnose import DiagnosisError
-from aerialwright.bench.faults import hand_error
 from aerialwright.bench.records import Measured, Moved
-from aerialwright.bench.responses import ABOVE, BELOW, dimension_keys, solver, view
+from aerialwright.bench.responses import ABOVE, BELOW, solver, view
 from aerialwright.bench.trim import MOST_CUTS, TrimLog, advise, per_piece
 from aerialwright.design.model import Design
 from aerialwright.design.quick import QUICK
@@ -80,7 +80,7 @@ def built(one: Antenna, random: Random) -> Build:
     for key in dimension_keys(design):
         if key in near.responses.tables:
             p = design.family.parameter(key)
-            value = design.values[key] + 2.0 * random.normal() * hand_error(near, key)
+            value = design.values[key] + 2.0 * random.normal() * hand_error(design, key)
             if key == design.family.main_length:
                 allowance = random.uniform(*ALLOWANCE) if design.family.narrow or key == "total_length" else 0.0
                 value *= 1.0 + (random.uniform(-0.03, 0.0) if random.random() < 0.1 else allowance)

@@ -11,11 +11,12 @@ import skrf
 from scipy.stats import multivariate_normal
 from small_needs import RODS, SHEET, design_for, need_for
 
+from aerialwright.bench.altered import one_radial_off, with_plastic
 from aerialwright.bench.diagnose import Diagnosis, DiagnosisError, diagnose
 from aerialwright.bench.evidence import HAND_HELD, Likelihood, Observed, binned
 from aerialwright.bench.faults import causes
 from aerialwright.bench.records import Measured, Moved
-from aerialwright.bench.responses import one_radial_off, responses, solver, view, with_plastic
+from aerialwright.bench.responses import responses, solver, view
 from aerialwright.design.common_mode import with_tube
 from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.model import Design
@@ -141,7 +142,9 @@ def test_likelihood_is_the_normal_density_of_its_covariance() -> None:
     """Against scipy's multivariate normal with the same covariance written out."""
     random = np.random.default_rng(3)
     n, k = 9, 3
-    seen = Observed(np.linspace(1e8, 1.2e8, n), random.normal(size=n) * (0.3 + 0.1j), True, np.full(n, 4.0), np.zeros(n))
+    seen = Observed(
+        np.linspace(1e8, 1.2e8, n), random.normal(size=n) * (0.3 + 0.1j), True, np.full(n, 4.0), np.zeros(n)
+    )
     model = (random.normal(size=(2, n)) + 1j * random.normal(size=(2, n))) * 0.05
     hand = (random.normal(size=(2, k, n)) + 1j * random.normal(size=(2, k, n))) * 0.05
     likelihood = Likelihood(seen)
@@ -211,5 +214,3 @@ def test_a_design_without_rods_has_no_plastic() -> None:
     sheet = need_for((140.0, 180.0), stock=(RODS, SHEET))
     design: Design = design_for("bicone", sheet, plan=1)
     assert "plastic" not in responses(design, sheet.must_bands, reference=50.0).tables
-
-

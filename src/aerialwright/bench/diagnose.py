@@ -14,8 +14,9 @@ import numpy as np
 
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.base.printing import format_frequency_range
+from aerialwright.bench.causes import Cause
 from aerialwright.bench.evidence import HAND_HELD, Fit, Instrument, Likelihood, Observed, binned, fitted
-from aerialwright.bench.faults import Cause, causes, hand_errors
+from aerialwright.bench.faults import causes
 from aerialwright.bench.records import Moved
 from aerialwright.bench.responses import Responses, responses, view
 from aerialwright.design.model import Design
@@ -133,7 +134,7 @@ def diagnose(
     found = responses(design, bands, reference=reference)
     seen = observed(moved, found)
     near = view(found, seen.frequency)
-    likelihood, hand, base = Likelihood(seen, instrument), hand_errors(near), near.base
+    likelihood, hand, base = Likelihood(seen, instrument), near.hand, near.base
     every = causes(near, delay=max(moved.delay, 0.0))
     fits = [[fitted(branch, likelihood, base, hand) for branch in cause.branches] for cause in every]
     return ranked(seen, base, every, fits)
@@ -142,7 +143,9 @@ def diagnose(
 def ranked(seen: Observed, base: ComplexArray, every: tuple[Cause, ...], fits: list[list[Fit]]) -> Diagnosis:
     """Probabilities from evidence, and what to say and do."""
     log = np.array([_evidence(cause, parts) for cause, parts in zip(every, fits, strict=True)])
-    share = np.exp(FLATTENED * (log - log.max()))
+    # Where nothing fits to what is expected of the errors, they were larger than expected: evidence counts less by as much.
+    missed = max(1.0, min(fit.misfit for parts in fits for fit in parts))
+    share = np.exp(FLATTENED / missed * (log - log.max()))
     share /= share.sum()
     findings = []
     for cause, parts, probability in zip(every, fits, share, strict=True):

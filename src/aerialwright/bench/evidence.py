@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
-from aerialwright.bench.faults import PLANE_ERROR, Branch
+from aerialwright.bench.causes import PLANE_ERROR, Branch
 from aerialwright.solution.records import ComplexArray, FloatArray
 
 
@@ -37,6 +37,8 @@ class Instrument:
 
 
 HAND_HELD = Instrument()
+#: Steps of the fit to a magnitude, and how far each goes.
+MAGNITUDE_STEPS, MAGNITUDE_DAMPING = 5, 0.7
 
 
 @dataclass(frozen=True)
@@ -104,7 +106,11 @@ class Likelihood:
         return np.concatenate([np.broadcast_to(fixed, (len(model), *fixed.shape)), moving], axis=1)
 
     def _solved(self, model: ComplexArray, hand: ComplexArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Mean strengths (m, k) of all terms, squared residuals (m,) and log-determinant (m,) for each model."""
+        """Mean strengths (m, k) of all terms, squared residuals (m,) and log-determinant (m,) for each model.
+
+        A magnitude is no linear function of the terms: it is made linear about their best strengths (Gauss-Newton steps), and the
+        evidence is that of the normal density there (Laplace).
+        """
         seen, one = self.observed, self.instrument
         columns = np.concatenate([hand, self._terms(model)], axis=1)
         white = 0.5 * one.trace**2 / seen.count + one.floor**2
@@ -112,21 +118,21 @@ class Likelihood:
             rest = seen.reflection - model
             r = np.concatenate([rest.real, rest.imag], axis=-1)
             u = np.concatenate([columns.real, columns.imag], axis=-1)
-            variance = np.concatenate([white, white])
+            scale = np.sqrt(np.concatenate([white, white]))
+            strength, inner = _strengths(r / scale, u / scale)
+            square = np.sum((r / scale) ** 2, axis=1) - np.einsum("mk,mkn,mn->m", strength, u / scale, r / scale)
         else:
-            size = np.abs(model)
-            along = columns * (model.conj() / np.maximum(size, 1e-9))[:, None]
-            # Near a match the magnitude feels what lies across it as well.
-            across = np.sum(along.imag**2, axis=1) + white
-            r = np.abs(seen.reflection) - np.sqrt(size**2 + across)
-            u, variance = along.real, white
-        u = u / np.sqrt(variance)
-        r = r / np.sqrt(variance)
-        inner = np.eye(u.shape[1]) + u @ u.swapaxes(1, 2)
-        pull = np.einsum("mkn,mn->mk", u, r)
-        strength = np.linalg.solve(inner, pull[..., None])[..., 0]
-        square = np.sum(r**2, axis=1) - np.sum(pull * strength, axis=1)
-        return strength, square, np.linalg.slogdet(inner)[1] + np.sum(np.log(variance))
+            scale, strength = np.sqrt(white), np.zeros(columns.shape[:2])
+            for _ in range(MAGNITUDE_STEPS):
+                total = model + np.einsum("mk,mkn->mn", strength, columns)
+                size = np.abs(total)
+                u = (columns * (total.conj() / np.maximum(size, 1e-9))[:, None]).real / scale
+                # Noise across a small reflection makes its magnitude larger.
+                r = (np.abs(seen.reflection) - np.sqrt(size**2 + white)) / scale
+                square = np.sum(r**2, axis=1) + np.sum(strength**2, axis=1)
+                aimed, inner = _strengths(r + np.einsum("mk,mkn->mn", strength, u), u)
+                strength = strength + MAGNITUDE_DAMPING * (aimed - strength)
+        return strength, square, np.linalg.slogdet(inner)[1] + 2.0 * np.sum(np.log(scale))
 
     def __call__(self, model: ComplexArray, hand: ComplexArray) -> tuple[FloatArray, FloatArray]:
         """Log-likelihood (m,) and misfit (m,), the mean square of the residuals over what was expected of them.
@@ -139,6 +145,12 @@ class Likelihood:
     def strengths(self, model: ComplexArray, hand: ComplexArray) -> FloatArray:
         """Posterior means (m, k) of what ``hand`` leaves open, in its standard deviations."""
         return self._solved(model, hand)[0][:, : hand.shape[1]]
+
+
+def _strengths(r: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Posterior means (m, k) of terms ``u`` (m, k, n) in residuals ``r`` (m, n) of unit noise, and ``1 + U U^T``."""
+    inner = np.eye(u.shape[1]) + u @ u.swapaxes(1, 2)
+    return np.linalg.solve(inner, np.einsum("mkn,mn->mk", u, r)[..., None])[..., 0], inner
 
 
 @dataclass(frozen=True)
@@ -169,7 +181,7 @@ def fitted(branch: Branch, likelihood: Likelihood, base: ComplexArray, hand: Com
         else:
             assert branch.along is not None
             model = branch.along(values)
-            slips = np.broadcast_to(hand, (len(t), *hand.shape))
+            slips = branch.slips(values) if branch.slips is not None else np.broadcast_to(hand, (len(t), *hand.shape))
         if branch.terms is not None:
             slips = np.concatenate([slips, branch.terms(values)], axis=1)
         return model, slips

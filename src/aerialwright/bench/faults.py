@@ -1,4 +1,4 @@
-"""What can be wrong with an antenna, its feed and its measurement: each as something the model can have, with its plausible size.
+"""What can be wrong with the metal, the plastic and the surroundings: each as something the model can have, with its plausible size.
 
 Every cause is one or more :class:`Branch`: a single quantity on a scale 0..1 along which it is equally likely, the reflection it
 gives, and perhaps terms whose strength is left open (a reflection from a wall has any phase). Sizes that are given without a
@@ -8,114 +8,34 @@ source are common practice.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
-from aerialwright.base.printing import format_decibel, format_dimension, format_frequency, format_length
-from aerialwright.bench.responses import ANY_PLASTIC, View, dimension_keys
-from aerialwright.design.evaluate import CUT_ERROR
-from aerialwright.lines.line import transform_impedance
-from aerialwright.lines.mismatch import impedance_of, reflection
+from aerialwright.base.printing import format_dimension, format_frequency, format_length
+from aerialwright.bench.altered import ANY_PLASTIC, dimension_keys, hand_error
+from aerialwright.bench.causes import (
+    ACTIONS,
+    WRONG_FROM,
+    Along,
+    Branch,
+    Cause,
+    inches,
+    linear,
+    logarithmic,
+    still,
+)
+from aerialwright.bench.feed_faults import feed_causes
+from aerialwright.bench.responses import View
 from aerialwright.solution.records import ComplexArray, FloatArray
 
-#: What a careful hand is off by, one standard deviation: a length by 1 mm and a thousandth, a bend by 2.5 degrees, plastic by a
-#: tenth of its amount, the calibration plane by 2 mm. Common practice, no source. What is called wrong begins at three times this.
-CUT_PART, BEND_ERROR, PLASTIC_PART, PLANE_ERROR = 1e-3, 2.5, 0.1, 2e-3
-WRONG_FROM = 3.0
-#: Farthest calibration plane [wavelengths], largest stray at the feed against the reference, longest wrong cable [wavelengths].
-PLANE_FARTHEST, STRAY_LARGEST, SECTION_LONGEST = 0.2, 1.5, 1.0
-#: Least plastic that counts as wrong; least stray reactance or susceptance, against the reference.
-PLASTIC_FROM, STRAY_FROM = 0.06, 0.08
+#: Least plastic that counts as wrong.
+PLASTIC_FROM = 0.06
 #: Reflection from things around the antenna, one standard deviation of each of its two parts, and how far they stand [m].
 AROUND, NEAREST, FARTHEST = 0.08, 0.5, 8.0
-#: Extra loss [dB, one way] of a wet or wrong coax.
-LOSS_FROM, LOSS_MOST = 0.3, 6.0
 #: Sharpness (quality factor) of a piece of metal nearby that resonates.
 SHARPNESS = (6.0, 15.0)
-
-Along = Callable[[FloatArray], ComplexArray]
-#: (values (m,), reflections (k, n)) -> (m, k, n)
-Through = Callable[[FloatArray, ComplexArray], ComplexArray]
-
-
-@dataclass(frozen=True)
-class Branch:
-    """One quantity that explains a sweep: ``value`` turns a scale 0..1 (m,) into it; ``say`` puts one value into words.
-
-    Either ``along`` gives the reflection (m, n) for values (m,), or ``through`` what the feed side makes of the antenna's.
-    ``terms`` (m, k, n): reflections whose strength is unknown, one standard deviation each. ``share`` of the cause's prior.
-    """
-
-    value: Callable[[FloatArray], FloatArray]
-    say: Callable[[float], str]
-    along: Along | None = None
-    through: Through | None = None
-    terms: Along | None = None
-    share: float = 1.0
-    points: int = 61
-
-
-@dataclass(frozen=True)
-class Cause:
-    """Something that can be wrong. ``kin``: causes that call for the same next action; ``test`` shows or rules it out."""
-
-    key: str
-    title: str
-    kin: str
-    action: str
-    test: str
-    branches: tuple[Branch, ...]
-    prior: float = 1.0
-
-
-#: Next action by kin.
-ACTIONS = {
-    "nothing": "leave it as it is",
-    "trim": "follow the trim advice, with everything that stays on the antenna in place",
-    "lengthen": "compare with the cut list, then follow the trim advice: it says how to lengthen",
-    "metal": "measure every one of these pieces with ruler and bend gauge against the sheet and put right what differs",
-    "surroundings": "put the choke at the feed, hang the antenna in the open away from metal, and sweep again",
-    "feed": "calibrate again at the very plug that goes into the antenna, shorten the tags, look into the connector",
-    "line": "find out what cable and plugs are between calibration plane and antenna, and change what is wrong",
-    "contact": "look for a broken or touching contact with an ohmmeter, plug by plug from the antenna down",
-    "unlisted": "sweep again in the open after a fresh calibration; if it stays, compare the metal with the sheet piece by piece",
-}
-
-
-def hand_error(view: View, key: str) -> float:
-    """One standard deviation of what a careful hand is off by in the quantity of a table [m, degree or amount of plastic]."""
-    design = view.responses.design
-    if key == "plastic":
-        return PLASTIC_PART * -view.responses.tables[key].low
-    parameter = design.family.parameter(key)
-    if parameter.kind == "angle":
-        return BEND_ERROR * parameter.slip
-    return CUT_ERROR * parameter.slip + CUT_PART * design.values[key]
-
-
-def hand_errors(view: View) -> ComplexArray:
-    """Changes (k, n) of the reflection by one standard deviation of every dimension and of the plastic that is there."""
-    keys = [key for key in (*dimension_keys(view.responses.design), "plastic") if key in view.responses.tables]
-    steps = [view.step(key, hand_error(view, key)) for key in keys if hand_error(view, key) > 0.0]
-    return np.array(steps).reshape(-1, len(view.frequency))
-
-
-def inches(value: float) -> str:
-    """A length [m] both ways: '12.5 mm (1/2 in)'."""
-    return f"{format_length(value, step=1e-4)} ({format_length(value, system='in')})"
-
-
-def linear(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
-    """Equally likely between two values."""
-    return lambda t: low + (high - low) * t
-
-
-def logarithmic(low: float, high: float) -> Callable[[FloatArray], FloatArray]:
-    """Equally likely per octave between two values of one sign."""
-    return lambda t: low * (high / low) ** t
 
 
 def causes(view: View, *, delay: float = 0.0) -> tuple[Cause, ...]:
@@ -125,22 +45,13 @@ def causes(view: View, *, delay: float = 0.0) -> tuple[Cause, ...]:
         if key in view.responses.tables:
             found += _dimension(view, key)
     found += _radial(view) + _plastic(view) + _coax(view)
-    found += [_near(view), _plane(view), _strays(view), _section(view, delay), _loss(view), *_contact(view), _unlisted(view)]  # fmt: skip
+    found += [_near(view), *feed_causes(view, delay), _unlisted(view)]
     return tuple(found)
-
-
-def _middle(view: View) -> float:
-    """Geometric middle of the sweep [Hz]."""
-    return math.sqrt(float(view.frequency[0]) * float(view.frequency[-1]))
-
-
-def _still(view: View) -> Along:
-    return lambda values: np.broadcast_to(view.base, (len(values), len(view.base)))
 
 
 def _nothing(view: View) -> Cause:
     words = "it is as designed, within what a careful hand is off by"
-    branch = Branch(linear(0.0, 1.0), lambda value: words, along=_still(view), points=1)
+    branch = Branch(linear(0.0, 1.0), lambda value: words, along=still(view), points=1)
     return Cause(
         "nothing", "nothing wrong", "nothing", ACTIONS["nothing"], "sweep it again on another day", (branch,), prior=2.0
     )
@@ -150,10 +61,13 @@ def _dimension(view: View, key: str) -> list[Cause]:
     """A dimension that is not as designed: of the main length, too long and too short are two causes."""
     design, table = view.responses.design, view.responses.tables[key]
     parameter = design.family.parameter(key)
-    least = WRONG_FROM * hand_error(view, key)
+    least = WRONG_FROM * hand_error(design, key)
 
     def along(values: FloatArray) -> ComplexArray:
         return view.along(key, values)
+
+    def slips(values: FloatArray) -> ComplexArray:
+        return view.slips(key, values)
 
     def say(value: float) -> str:
         if parameter.kind == "angle":
@@ -162,7 +76,10 @@ def _dimension(view: View, key: str) -> list[Cause]:
         return f"the {parameter.label} is {inches(abs(value))} {word[value < 0]} than asked"
 
     ends = [end for end in (table.high, table.low) if abs(end) > 1.2 * least]
-    branches = [Branch(linear(math.copysign(least, end), end), say, along=along, share=1.0 / len(ends)) for end in ends]
+    branches = [
+        Branch(linear(math.copysign(least, end), end), say, along=along, slips=slips, share=1.0 / len(ends))
+        for end in ends
+    ]
     test = f"measure the {parameter.label} ({parameter.datum})"
     if key != design.family.main_length:
         whole = Cause(key, f"{parameter.label} off", "metal", ACTIONS["metal"], test, tuple(branches))
@@ -170,7 +87,7 @@ def _dimension(view: View, key: str) -> list[Cause]:
     out = []
     for end, branch in zip(ends, branches, strict=True):
         kin, word = ("trim", "too long") if end > 0 else ("lengthen", "too short")
-        one = Branch(branch.value, say, along=along)
+        one = replace(branch, share=1.0)
         out.append(Cause(f"{key} {word}", f"{parameter.label} {word}", kin, ACTIONS[kin], test, (one,)))
     return out
 
@@ -207,11 +124,15 @@ def _plastic(view: View) -> list[Cause]:
     table = view.responses.tables.get("plastic")
     if table is None:
         return []
-    radius = max(rod.radius for rod in view.responses.design.structure().rods)
+    design = view.responses.design
+    radius = max(rod.radius for rod in design.structure().rods)
     there = -table.low
 
     def along(values: FloatArray) -> ComplexArray:
         return view.along("plastic", values)
+
+    def slips(values: FloatArray) -> ComplexArray:
+        return view.slips("plastic", values)
 
     def say(amount: float) -> str:
         wall = radius * math.expm1(abs(amount) / (1.0 - 1.0 / ANY_PLASTIC))
@@ -220,10 +141,10 @@ def _plastic(view: View) -> list[Cause]:
         more = "more plastic round the metal than the design counts on" if there else "plastic round the metal"
         return f"there is {more}, as much as {format_length(wall)} of PVC on it"
 
-    least = max(PLASTIC_FROM, WRONG_FROM * hand_error(view, "plastic"))
-    branches = [Branch(linear(least, table.high), say, along=along, share=0.5 if there > least else 1.0)]
+    least = max(PLASTIC_FROM, WRONG_FROM * hand_error(design, "plastic"))
+    branches = [Branch(linear(least, table.high), say, along=along, slips=slips, share=0.5 if there > least else 1.0)]
     if there > least:
-        branches.append(Branch(linear(-least, table.low), say, along=along, share=0.5))
+        branches.append(Branch(linear(-least, table.low), say, along=along, slips=slips, share=0.5))
     test = (
         "hold a spare piece of the pipe or insulation over the tip: a dip that moves as far again was moved by plastic"
     )
@@ -267,142 +188,15 @@ def _near(view: View) -> Cause:
     edges = linear(0.9 * float(f[0]), 1.1 * float(f[-1]))
     branches = [
         Branch(logarithmic(NEAREST, FARTHEST), lambda d: f"something about {format_length(round(d, 1))} away sends part of it back",
-               along=_still(view), terms=echo, share=0.5)
+               along=still(view), terms=echo, share=0.5)
     ] + [
         Branch(edges, lambda centre: f"a piece of metal nearby resonates at about {format_frequency(centre, digits=0)}",
-               along=_still(view), terms=resonance(sharpness), share=0.25)
+               along=still(view), terms=resonance(sharpness), share=0.25)
         for sharpness in SHARPNESS
     ]  # fmt: skip
     test = "turn the antenna or carry it two steps away and sweep again: a curve that changes was measured with its surroundings"
     title, kin = "measured indoors or near objects", "surroundings"
     return Cause("near objects", title, kin, ACTIONS[kin], test, tuple(branches))
-
-
-def turned(view: View) -> Through:
-    """Reflections seen from a plane that lies ``offset`` [m, electrical] nearer to the instrument than stated."""
-
-    def through(offset: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        turn = np.exp(-4j * math.pi * view.frequency * offset[:, None] / SPEED_OF_LIGHT)
-        return np.asarray(gamma[None] * turn[:, None])
-
-    return through
-
-
-def _plane(view: View) -> Cause:
-    """The calibration plane is not where it is said to be."""
-    far = PLANE_FARTHEST * SPEED_OF_LIGHT / _middle(view)
-    near = min(WRONG_FROM * PLANE_ERROR, 0.5 * far)
-
-    def say(offset: float) -> str:
-        side = "before" if offset > 0 else "beyond"
-        return f"the calibration plane lies {inches(abs(offset))} of air line {side} where it is said to be"
-
-    branches = tuple(
-        Branch(logarithmic(sign * near, sign * far), say, through=turned(view), share=0.5) for sign in (1.0, -1.0)
-    )
-    test = (
-        "take the antenna off and sweep the open plug: its reflection must stand at the open point at every frequency"
-    )
-    return Cause("plane", "calibration plane off", "feed", ACTIONS["feed"], test, branches)
-
-
-def _strays(view: View) -> Cause:
-    """A capacitance across the feed or an inductance in it: a bulky connector, long tags."""
-    z0, omega = view.responses.reference, 2.0 * math.pi * view.frequency
-    middle = 2.0 * math.pi * _middle(view)
-
-    def shunt(farad: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        load = impedance_of(gamma, reference=z0)[None]
-        return reflection(load / (1.0 + 1j * omega * farad[:, None, None] * load), reference=z0)
-
-    def series(henry: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        return reflection(impedance_of(gamma, reference=z0)[None] + 1j * omega * henry[:, None, None], reference=z0)
-
-    pico, nano = (STRAY_FROM, STRAY_LARGEST), (STRAY_FROM, STRAY_LARGEST)
-    branches = (
-        Branch(logarithmic(pico[0] / (middle * z0), pico[1] / (middle * z0)), through=shunt, share=0.5,
-               say=lambda farad: f"about {farad * 1e12:.1f} pF lie across the feed (connector, cup, tape)"),
-        Branch(logarithmic(nano[0] * z0 / middle, nano[1] * z0 / middle), through=series, share=0.5,
-               say=lambda henry: f"about {henry * 1e9:.0f} nH lie in series with the feed (long tags)"),
-    )  # fmt: skip
-    test = "shorten the tags or change the connector for another one and sweep again"
-    return Cause("strays", "capacitance or long tags at the feed", "feed", ACTIONS["feed"], test, branches)
-
-
-def _section(view: View, delay: float) -> Cause:
-    """Cable or plugs of another impedance in the way: not counted at all, or taken off as if they were right."""
-    z0, f = view.responses.reference, view.frequency
-    wave = SPEED_OF_LIGHT / _middle(view)
-    others = [z for z in (50.0, 75.0, 35.0) if abs(z - z0) > 1.0]
-
-    def through(other: float, removed: bool) -> Through:
-        def act(length: FloatArray, gamma: ComplexArray) -> ComplexArray:
-            constant, long = 2j * math.pi * f / SPEED_OF_LIGHT, length[:, None, None]
-            load = impedance_of(gamma, reference=z0)[None]
-            seen = transform_impedance(load=load, impedance=other, gamma=constant, length=long)
-            if removed:
-                seen = transform_impedance(load=seen, impedance=z0, gamma=constant, length=-long)
-            return reflection(seen, reference=z0)
-
-        return act
-
-    def say(other: float, removed: bool) -> Callable[[float], str]:
-        if removed:
-            return lambda length: (
-                f"{inches(length)} (as air line) of the feed line are {other:.0f} ohm, taken off as {z0:.0f} ohm"
-            )
-        return lambda length: f"{inches(length)} (as air line) of {other:.0f} ohm cable or plugs stand in the way"
-
-    lengths, points = linear(0.03 * wave, SECTION_LONGEST * wave), 101
-    cases = [(other, removed, lengths) for other in others for removed in (False, True)]
-    if delay > 0.0:
-        # The whole line may be the wrong one, of about the length that was taken off.
-        whole = SPEED_OF_LIGHT * delay
-        cases += [(other, True, linear(0.95 * whole, 1.05 * whole)) for other in others]
-    branches = tuple(
-        Branch(span, say(other, removed), through=through(other, removed), share=1.0 / len(cases), points=points)
-        for other, removed, span in cases
-    )
-    test = "read the print on every cable and plug between the calibration plane and the antenna"
-    return Cause("section", "cable or connector of the wrong impedance", "line", ACTIONS["line"], test, branches)
-
-
-def _loss(view: View) -> Cause:
-    """More loss in the line than was taken off, growing as the root of frequency."""
-    root = np.sqrt(view.frequency / _middle(view))
-
-    def through(decibel: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        return np.asarray(gamma[None] * 10.0 ** (-0.1 * decibel[:, None, None] * root))
-
-    def say(decibel: float) -> str:
-        return f"the line loses {format_decibel(decibel, digits=1)} more, one way, than was taken off"
-
-    branch = Branch(logarithmic(LOSS_FROM, LOSS_MOST), say, through=through)
-    test = "sweep the coax alone, its far end open: the return loss is twice its loss; open the jacket's end and look for water"
-    return Cause("loss", "lossy or wet coax", "line", ACTIONS["line"], test, (branch,))
-
-
-def _contact(view: View) -> list[Cause]:
-    """The feed open or shorted, a short piece of line before or behind the plane; a part of a decibel is lost on the way."""
-    turn = turned(view)
-    far = 0.06 * SPEED_OF_LIGHT / _middle(view)
-    found = []
-    for key, sign, test in (
-        ("open", 1.0, "measure from the centre contact to the rod with an ohmmeter: it must be under 1 ohm"),
-        ("short", -1.0, "measure from the centre contact to the shell with an ohmmeter, antenna and coax apart"),
-    ):
-        end = np.full((1, len(view.frequency)), complex(sign))
-
-        def along(offset: FloatArray, end: ComplexArray = end) -> ComplexArray:
-            return turn(offset, end)[:, 0]
-
-        def terms(offset: FloatArray, end: ComplexArray = end) -> ComplexArray:
-            return 0.05 * turn(offset, end)
-
-        words = f"the feed is {'open' if key == 'open' else 'shorted'}: nothing goes into the antenna"
-        branch = Branch(linear(-far, 2.0 * far), lambda offset, words=words: words, along=along, terms=terms)  # type: ignore[misc]
-        found.append(Cause(key, f"{key} at the feed", "contact", ACTIONS["contact"], test, (branch,)))
-    return found
 
 
 def _unlisted(view: View) -> Cause:
@@ -415,6 +209,6 @@ def _unlisted(view: View) -> Cause:
         return np.broadcast_to(both, (len(values), *both.shape))
 
     branch = Branch(linear(0.0, 1.0), lambda value: "it differs from the design in a way that none of the known causes gives",
-                    along=_still(view), terms=terms, points=1)  # fmt: skip
+                    along=still(view), terms=terms, points=1)  # fmt: skip
     test = "sweep again in the open after a fresh calibration"
     return Cause("unlisted", "none of the known causes", "unlisted", ACTIONS["unlisted"], test, (branch,), prior=0.3)

@@ -7,9 +7,8 @@ to 0.8, these by 0.01. One design takes two to eight seconds; it is kept for the
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -17,7 +16,20 @@ from scipy.interpolate import AAA, CubicSpline
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.design.common_mode import BEHIND_SHEET, USUAL_COAX, with_tube
+from aerialwright.bench.altered import (
+    RADIAL_REACH,
+    coax_lengths,
+    dimension_keys,
+    dimension_limits,
+    hand_error,
+    has_radials,
+    one_radial_off,
+    plastic_limits,
+    wears_plastic,
+    with_departure,
+    with_plastic,
+)
+from aerialwright.design.common_mode import USUAL_COAX, with_tube
 from aerialwright.design.evaluate import connector_sections
 from aerialwright.design.model import Design, span_of
 from aerialwright.engine.mesh import MeshSettings
@@ -27,7 +39,7 @@ from aerialwright.lines.mismatch import reflection
 from aerialwright.lines.section import behind
 from aerialwright.need.model import Band
 from aerialwright.solution.records import ComplexArray, FloatArray
-from aerialwright.structure.model import Coating, Rod, Structure
+from aerialwright.structure.model import Structure
 
 #: The window looked at: parts of the lowest and of the highest frequency of the bands.
 BELOW, ABOVE = 0.78, 1.25
@@ -35,14 +47,10 @@ BELOW, ABOVE = 0.78, 1.25
 STORED, TOLERANCE = 81, 1e-3
 #: Relative error allowed to the rational functions over a dimension, and solves for each.
 FIT, NODES = 1e-4, 7
-#: How far a length (part of it) and an angle [degree] are followed either way.
-LENGTH_REACH, ANGLE_REACH = 0.12, 25.0
-#: How much plastic is looked for, as ``(1 - 1/permittivity) ln(outer / inner radius)``; how far one radial is followed, part of it.
-PLASTIC_REACH, RADIAL_REACH = 0.9, (-0.75, 0.30)
-#: Lengths of coax outside, in wavelengths: from where it reaches out of the antenna to this, in steps of.
-COAX_LONGEST, COAX_STEP = 1.6, 0.055
-#: Permittivity of the plastic that stands for any: only the amount above counts for a thin layer [@richmond-newman-1976].
-ANY_PLASTIC = 3.0
+#: Step between the lengths of coax that are solved, in wavelengths.
+COAX_STEP = 0.055
+#: Where on its range a dimension is solved again with every other one off: the errors of a hand change with it.
+CROSSED = (-0.5, 0.5)
 
 Solver = Callable[[Structure], ComplexArray]
 
@@ -61,11 +69,32 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Crossed:
+    """Changes ``slips`` (p, k, n) of the reflection by the errors of a hand, at departures ``there`` (p,) of one quantity."""
+
+    there: FloatArray
+    slips: ComplexArray
+
+    def __call__(self, values: FloatArray) -> ComplexArray:
+        """The same (m, k, n) at ``values`` (m,), by Lagrange's polynomial, held at half a step beyond the ends."""
+        x = self.there
+        edge = 0.5 * np.diff(x).min() if len(x) > 1 else 0.0
+        at = np.clip(values, x[0] - edge, x[-1] + edge)
+        share = np.ones((len(values), len(x)))
+        for i in range(len(x)):
+            for j in range(len(x)):
+                if i != j:
+                    share[:, i] *= (at - x[j]) / (x[i] - x[j])
+        return np.asarray(np.einsum("mp,pkn->mkn", share, self.slips))
+
+
+@dataclass(frozen=True)
 class Responses:
     """One design over a window of ``frequency`` (n,) [Hz], against ``reference`` [ohm], behind its own connector.
 
     ``base`` (n,) as designed; ``tables`` by dimension key, and ``"plastic"``, ``"one radial"``, ``"coax outside"`` where the design
-    has them; ``missing`` (n,) without one radial, None where it has none to miss.
+    has them; ``missing`` (n,) without one radial, None where it has none to miss. ``hands``: what a careful hand is off in, and
+    ``crossed`` what that does with each quantity off.
     """
 
     design: Design
@@ -74,6 +103,8 @@ class Responses:
     base: ComplexArray
     tables: dict[str, Table]
     missing: ComplexArray | None
+    hands: tuple[str, ...]
+    crossed: dict[str, Crossed]
 
 
 @dataclass(frozen=True)
@@ -99,12 +130,14 @@ class View:
         """Reflection (m, n) with the quantity of a table off by ``values`` (m,)."""
         return self.responses.tables[key](values) @ self.join
 
-    def step(self, key: str, size: float) -> ComplexArray:
-        """Change (n,) of the reflection by a small departure, by a central difference where both sides are in range."""
-        table = self.responses.tables[key]
-        pair = np.array([max(-size, table.low), min(size, table.high)])
-        near = self.along(key, pair)
-        return np.asarray((near[1] - near[0]) / (pair[1] - pair[0]) * size)
+    def slips(self, key: str, values: FloatArray) -> ComplexArray:
+        """Changes (m, k, n) by one standard deviation of everything that a careful hand is off in, with one quantity off by ``values``."""
+        return self.responses.crossed[key](values) @ self.join
+
+    @property
+    def hand(self) -> ComplexArray:
+        """The same (k, n) as designed."""
+        return np.asarray(self.slips(next(iter(self.responses.crossed)), np.zeros(1))[0])
 
 
 def view(found: Responses, frequency: FloatArray) -> View:
@@ -176,16 +209,12 @@ def _kept(question: _Question) -> Responses:
     solve = solver(frequency, design, reference)
     base = solve(design.structure())
     tables = {}
-    for key in dimension_keys(design):
+    for key in (*dimension_keys(design), "plastic"):
         table = _dimension_table(design, key, solve)
         if table is not None:
             tables[key] = table
-    if any(_wears_plastic(rod) for rod in design.structure().rods):
-        plastic = _table(
-            chebyshev(*plastic_limits(design), NODES - 1), lambda q: with_plastic(design.structure(), q), solve
-        )
-        if plastic is not None:
-            tables["plastic"] = plastic
+    hands = tuple(key for key in tables if hand_error(design, key) > 0.0)
+    crossed = {key: _crossed(design, key, tables, hands, solve) for key in tables}
     missing = None
     if has_radials(design):
         nodes = chebyshev(*RADIAL_REACH, NODES + 2)
@@ -193,37 +222,29 @@ def _kept(question: _Question) -> Responses:
         if one is not None:
             tables["one radial"] = one
         missing = solve(one_radial_off(design, -1.0)) if design.values["radial_count"] > 2 else None
-    outside = _coax_table(design, span_of(question.bands).centre, solve)
-    if outside is not None:
-        tables["coax outside"] = outside
-    return Responses(design, reference, frequency, base, tables, missing)
-
-
-def dimension_keys(design: Design) -> tuple[str, ...]:
-    """Dimensions a builder can get wrong: those that are tuned, the main length first."""
-    family = design.family
-    keys = [p.key for p in family.parameters if p.tuned and p.key in design.values]
-    return tuple(sorted(keys, key=lambda key: key != family.main_length))
-
-
-def dimension_limits(design: Design, key: str) -> tuple[float, float]:
-    """How far a dimension is followed, as departures [m or degree] either way."""
-    parameter, value = design.family.parameter(key), design.values[key]
-    reach = LENGTH_REACH * value if parameter.kind == "length" else ANGLE_REACH * parameter.slip
-    if key == "gap":
-        reach = 0.4 * value
-    return max(-reach, parameter.lowest - value), min(reach, parameter.highest - value)
+    wave = SPEED_OF_LIGHT / span_of(question.bands).centre
+    lengths = coax_lengths(design, wave)
+    if lengths is not None:
+        structure = design.structure()
+        outside = _table(
+            np.arange(*lengths, COAX_STEP * wave),
+            lambda length: with_tube(structure, diameter=USUAL_COAX, length=length),
+            solve,
+        )
+        if outside is not None:
+            tables["coax outside"] = outside
+    return Responses(design, reference, frequency, base, tables, missing, hands, crossed)
 
 
 def _dimension_table(design: Design, key: str, solve: Solver) -> Table | None:
-    """Reflection over one dimension; the range is drawn in where metal would overlap."""
+    """Reflection over one dimension or the plastic; the range is drawn in where metal would overlap."""
+    if key == "plastic":
+        if not any(wears_plastic(rod) for rod in design.structure().rods):
+            return None
+        return _table(chebyshev(*plastic_limits(design), NODES - 1), lambda q: with_departure(design, key, q), solve)
     low, high = dimension_limits(design, key)
     for _ in range(4):
-        table = _table(
-            chebyshev(low, high, NODES),
-            lambda off: design.with_values(**{key: design.values[key] + off}).structure(),
-            solve,
-        )
+        table = _table(chebyshev(low, high, NODES), lambda off: with_departure(design, key, off), solve)
         if table is not None:
             return table
         low, high = 0.6 * low, 0.6 * high
@@ -240,72 +261,40 @@ def _table(nodes: FloatArray, build: Callable[[float], Structure], solve: Solver
     return Table(float(nodes[0]), float(nodes[-1]), fits)
 
 
-def _wears_plastic(rod: Rod) -> bool:
-    """True for the rods that insulation or a pipe would go over: the radiating ones."""
-    return not any(word in rod.name for word in ("radial", "spoke", "pin", "coax"))
-
-
-def _amount(coating: Coating | None) -> float:
-    """``(1 - 1/permittivity) ln(outer / inner)`` of a coating: all that a thin layer is to the engine."""
-    if coating is None:
-        return 0.0
-    return (1.0 - 1.0 / coating.permittivity) * math.log(coating.outer_radius / coating.inner_radius)
-
-
-def plastic_limits(design: Design) -> tuple[float, float]:
-    """Least and most amount of plastic against the design: from none at all to :data:`PLASTIC_REACH` more."""
-    there = max((_amount(rod.coating) for rod in design.structure().rods if _wears_plastic(rod)), default=0.0)
-    return -there, PLASTIC_REACH
-
-
-def with_plastic(structure: Structure, amount: float) -> Structure:
-    """The structure with more plastic (or less, where some is there) round its radiating rods."""
-
-    def covered(rod: Rod) -> Rod:
-        if not _wears_plastic(rod):
-            return rod
-        total = _amount(rod.coating) + amount
-        if total <= 1e-9:
-            return replace(rod, coating=None)
-        loss = rod.coating.loss_tangent if rod.coating is not None else 0.0
-        ratio = math.exp(total / (1.0 - 1.0 / ANY_PLASTIC))
-        return replace(rod, coating=Coating(rod.radius, rod.radius * ratio, ANY_PLASTIC, loss))
-
-    return replace(structure, rods=tuple(covered(rod) for rod in structure.rods))
-
-
-def has_radials(design: Design) -> bool:
-    """True where one of several radials can be another than the rest."""
-    return "radial_count" in design.values and "radial_length" in design.values
-
-
-def one_radial_off(design: Design, part: float) -> Structure:
-    """The design with its first radial longer by ``part`` of its length (negative: shorter; -1: missing)."""
-    structure, count = design.structure(), int(design.values["radial_count"])
-    radial = next(rod for rod in structure.rods if rod.name == "radial")
-    rods = [rod for rod in structure.rods if rod is not radial]
-    foot, tip = (np.array(point) for point in radial.points)
-    for number in range(count):
-        if number == 0 and part <= -1.0:
+def _crossed(design: Design, key: str, tables: dict[str, Table], hands: tuple[str, ...], solve: Solver) -> Crossed:
+    """Errors of a hand (1 to 3, k, n) with one quantity where it is designed and half-way to its ends."""
+    table = tables[key]
+    there, found = [0.0], [_slips(tables, hands, design)]
+    for part in CROSSED:
+        off = part * (table.high if part > 0 else -table.low)
+        if abs(off) < 1e-12 or (key == "plastic" and part < 0):
             continue
-        end = foot + (tip - foot) * (1.0 + part if number == 0 else 1.0)
-        angle = 2.0 * math.pi * number / count
-        turn = np.array([[math.cos(angle), -math.sin(angle), 0], [math.sin(angle), math.cos(angle), 0], [0, 0, 1]])
-        points = tuple((float(x), float(y), float(z)) for x, y, z in (turn @ foot, turn @ end))
-        rods.append(replace(radial, name=f"radial {number + 1}", points=points, copies=1))
-    return replace(structure, rods=tuple(rods))
+        try:
+            moved = design if key == "plastic" else design.with_values(**{key: design.values[key] + off})
+            extra = off if key == "plastic" else 0.0
+            start = table(np.array([off]))[0]
+            rows = [solve(_both(moved, extra, other, hand_error(design, other))) - start for other in hands]
+        except AerialwrightError:
+            continue
+        there.append(off)
+        found.append(np.array(rows).reshape(-1, len(start)))
+    order = np.argsort(there)
+    return Crossed(np.array(there)[order], np.array(found)[order])
 
 
-def _coax_table(design: Design, frequency: float, solve: Solver) -> Table | None:
-    """Reflection over the length [m] of coax whose outside hangs on the antenna; None where it cannot carry current or is not modelled."""
-    structure, wave = design.structure(), SPEED_OF_LIGHT / frequency
-    edge = max((rho for surface in structure.surfaces for rho, _ in surface.profile), default=0.0)
-    if not design.family.socketed or structure.ground == "perfect" or 2.0 * edge > BEHIND_SHEET * wave:
-        return None
-    foot = min(z for s in structure.surfaces if s.name == "socket body" for _, z in s.profile)
-    lowest = min(
-        [z for rod in structure.rods for _, _, z in rod.points] + [z for s in structure.surfaces for _, z in s.profile]
-    )
-    shortest = max(0.15 * wave, foot - lowest + 0.03 * wave)
-    nodes = np.arange(shortest, COAX_LONGEST * wave, COAX_STEP * wave)
-    return _table(nodes, lambda length: with_tube(structure, diameter=USUAL_COAX, length=length), solve)
+def _both(design: Design, plastic: float, key: str, off: float) -> Structure:
+    """The metal with one more quantity off, and with more plastic."""
+    made = with_departure(design, key, off)
+    return with_plastic(made, plastic) if plastic else made
+
+
+def _slips(tables: dict[str, Table], hands: tuple[str, ...], design: Design) -> ComplexArray:
+    """Changes (k, n) of the reflection by one standard deviation of every quantity, at the design."""
+    rows = []
+    for key in hands:
+        size, table = hand_error(design, key), tables[key]
+        pair = np.array([max(-size, table.low), min(size, table.high)])
+        near = table(pair)
+        rows.append((near[1] - near[0]) / (pair[1] - pair[0]) * size)
+    count = len(next(iter(tables.values())).fits)
+    return np.array(rows, dtype=np.complex128).reshape(-1, count)

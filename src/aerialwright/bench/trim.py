@@ -16,11 +16,11 @@ import numpy as np
 
 from aerialwright.antennas.ground_plane import TRIM
 from aerialwright.base.printing import format_angle, format_ratio
+from aerialwright.bench.causes import inches
 from aerialwright.bench.diagnose import DiagnosisError, observed
 from aerialwright.bench.evidence import HAND_HELD, Instrument, Likelihood
-from aerialwright.bench.faults import hand_error, inches
 from aerialwright.bench.records import Moved
-from aerialwright.bench.responses import View, dimension_keys, responses, view
+from aerialwright.bench.responses import View, responses, view
 from aerialwright.design.model import Design
 from aerialwright.lines.mismatch import reflection_of_swr, swr_of
 from aerialwright.need.model import Band
@@ -33,6 +33,8 @@ MOST_CUTS = 3
 WIDER = 2.0
 #: Smooth departures from the model that belong to no dimension, one standard deviation of the first.
 UNMODELLED = 0.04
+#: Mean square misfit, against what is expected, from which the sweep is of something else than this antenna.
+NOT_THIS = 3.0
 #: A change below this is not made [m]: no saw cuts it.
 SMALLEST_CUT = 0.5e-3
 #: Bends looked at [degree], and the least that is worth saying.
@@ -101,11 +103,13 @@ class TrimAdvice:
 
 @dataclass(frozen=True)
 class _Fitted:
-    """The antenna as it was found: apparent departure [m] and spread of the main length, and what else moved its reflection (n,)."""
+    """The antenna as it was found: apparent departure [m] and spread of the main length, what else moved its reflection (n,), and how
+    badly all of that fits."""
 
     apparent: float
     spread: float
     rest: ComplexArray
+    misfit: float
 
 
 @dataclass(frozen=True)
@@ -164,22 +168,27 @@ def advise(
 
 def _fit(near: View, likelihood: Likelihood) -> _Fitted:
     """Apparent main length, everything else summed out."""
-    design, main = near.responses.design, near.responses.design.family.main_length
-    keys = [key for key in (*dimension_keys(design), "plastic") if key in near.responses.tables and key != main]
-    slips = [near.step(key, hand_error(near, key)) * WIDER for key in keys if hand_error(near, key) > 0.0]
+    main = near.responses.design.family.main_length
+    others = [row for row, key in enumerate(near.responses.hands) if key != main]
     x = np.linspace(-1.0, 1.0, len(near.frequency))
     smooth = [np.polynomial.chebyshev.chebval(x, np.eye(4)[k]) * UNMODELLED / (1.0 + k) for k in range(4)]
-    hand = np.array([*slips, *smooth, *(1j * part for part in smooth)], dtype=np.complex128)
+    both = np.array([*smooth, *(1j * part for part in smooth)])
+
+    def left_open(values: FloatArray) -> ComplexArray:
+        slips = WIDER * near.slips(main, values)[:, others]
+        return np.concatenate([slips, np.broadcast_to(both, (len(values), *both.shape))], axis=1)
+
     table = near.responses.tables[main]
     off = np.linspace(table.low, table.high, 241)
     models = near.along(main, off)
-    log, _ = likelihood(models, np.broadcast_to(hand, (len(off), *hand.shape)))
+    log, misfit = likelihood(models, left_open(off))
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     mean = float(weight @ off)
     spread = max(math.sqrt(float(weight @ (off - mean) ** 2)), 0.3 * (off[1] - off[0]))
-    model = near.along(main, np.array([mean]))
-    return _Fitted(mean, spread, likelihood.strengths(model, hand[None])[0] @ hand)
+    at = np.array([mean])
+    model, hand = near.along(main, at), left_open(at)
+    return _Fitted(mean, spread, likelihood.strengths(model, hand)[0] @ hand[0], float(misfit[int(np.argmax(log))]))
 
 
 def _aim(inside: View, rest: ComplexArray, allowed: float) -> _Aim:
@@ -243,7 +252,7 @@ def _advice(
         part = (FIRST_CUT, SECOND_CUT, LAST_CUT)[min(made, MOST_CUTS - 1)]
         safe = (fit.apparent - fit.spread - aim.shortest) / gain
         cut = min(part * excess, safe) * share
-        better = float(np.abs(aim.worst)) < now - 0.01
+        better = aim.worst < now - 0.01 and fit.misfit < NOT_THIS
         bend = aim.bend if better else 0.0
         if cut >= SMALLEST_CUT and made < MOST_CUTS and better:
             verdict, amount = "cut", cut
@@ -254,7 +263,7 @@ def _advice(
         elif now <= float(reflection_of_swr(limit)):
             verdict = "done"
     swr_now, expected = float(swr_of(now)), float(swr_of(aim.worst))
-    words = _words(verdict, design, name.name, amount, whole, bend, swr_now, expected, limit, made + 1)
+    words = _words(verdict, name.name, amount, whole, bend, swr_now, limit, made + 1)
     return TrimAdvice(
         verdict, name.name, name.quantity, amount, whole, bend_key(design) if bend else "", bend, fit.apparent, fit.spread,
         swr_now, expected, limit, made + 1, words,
@@ -262,7 +271,7 @@ def _advice(
 
 
 def _words(
-    verdict: str, design: Design, piece: str, amount: float, whole: float, bend: float, now: float, expected: float, limit: float,
+    verdict: str, piece: str, amount: float, whole: float, bend: float, now: float, limit: float,
     number: int,
 ) -> str:  # fmt: skip
     which, where = PIECES[piece]
@@ -283,10 +292,7 @@ def _words(
         )
     if verdict == "bend":
         return f"{bending} and sweep again: {reads}; the length is right."
-    return (
-        f"Do not cut: {reads}, and the length would bring it to {format_ratio(expected)} at best. "
-        "Look at the diagnosis for another cause."
-    )
+    return f"Do not cut: {reads}, and that is not for its length. Look at the diagnosis for another cause."
 
 
 @dataclass(frozen=True)
