@@ -57,7 +57,7 @@ from aerialwright.structure.model import Coating, Rod, Structure
 STORED = Path(__file__).with_name("diagnosis.json")
 SEED = 20261126
 #: Cases with phase, faults drawn for each antenna, and how many of its faults are swept again without phase.
-CASES, EACH, MAGNITUDES = 500, 15, 3
+CASES, EACH, MAGNITUDES = 500, 18, 4
 REFERENCE = 50.0
 #: Least change of the reflection, root mean square over the sweep: three times the directivity that is left.
 DETECTABLE = 0.06
@@ -319,6 +319,7 @@ def judge(one: Antenna, case: Case) -> dict[str, object]:
         "right": right,
         "said": said.best.cause.key,
         "probability": round(said.best.probability, 4),
+        "confidence": said.confidence,
         "place": place,
         "kin": kin == said.best.cause.kin,
         "kin probability": round(said.kin_probability, 4),
@@ -332,8 +333,8 @@ def summary(rows: list[dict[str, object]]) -> dict[str, object]:
     """Counts over a list of cases."""
     first = [row["place"] == 1 for row in rows]
     kin = [bool(row["kin"]) for row in rows]
-    high = [float(str(row["probability"])) >= HIGH for row in rows]
-    kin_high = [float(str(row["kin probability"])) >= HIGH for row in rows]
+    high = [row["confidence"] == "high" for row in rows]
+    kin_high = [float(str(row["kin probability"])) >= HIGH and row["said"] != "unlisted" for row in rows]
     return {
         "cases": len(rows),
         "right cause first": sum(first),

@@ -38,7 +38,7 @@ from aerialwright.lines.mismatch import reflection_of_swr, swr_of
 from aerialwright.structure.model import Structure
 
 STORED = Path(__file__).with_name("trimming.json")
-BUILDS, EACH = 1000, 25
+BUILDS, EACH = 1000, 36
 #: The strictest of these is asked that the design meets with this part of its reflection.
 LIMITS, INSIDE = (1.5, 1.7, 2.0, 2.5), 0.8
 #: Left on for trimming, part of the length: least and most. Common practice, no source.

@@ -75,7 +75,7 @@ def test_faults_named_again() -> None:
     one = make_diagnosis.antenna(70_001, "disc-ground-plane")
     rows = [make_diagnosis.judge(one, make_diagnosis.draw(one, 70_001_000 + k)) for k in range(8)]
     assert sum(row["place"] == 1 for row in rows) >= 6
-    assert not [row for row in rows if float(str(row["probability"])) >= HIGH and row["place"] != 1]
+    assert not [row for row in rows if row["confidence"] == "high" and row["place"] != 1]
 
 
 @pytest.mark.slow

@@ -15,7 +15,7 @@ import numpy as np
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.base.printing import format_frequency_range
 from aerialwright.bench.causes import Cause
-from aerialwright.bench.evidence import HAND_HELD, Fit, Instrument, Likelihood, Observed, binned, fitted
+from aerialwright.bench.evidence import HAND_HELD, Fit, Instrument, Likelihood, Observed, binned, fitted, starts
 from aerialwright.bench.faults import causes
 from aerialwright.bench.records import Moved
 from aerialwright.bench.responses import Responses, responses, view
@@ -29,7 +29,7 @@ MOST_POINTS = 40
 #: Fewest readings inside the window, and the part of the bands' span they must cover.
 FEWEST_POINTS = 7
 #: Evidence counts to this power: models leave things out that the errors of the instrument do not hold.
-FLATTENED = 0.5
+FLATTENED = 0.6
 #: Probability from which a cause is called, and below which the second one is too close to tell.
 HIGH, FAIR = 0.9, 0.6
 
@@ -134,9 +134,9 @@ def diagnose(
     found = responses(design, bands, reference=reference)
     seen = observed(moved, found)
     near = view(found, seen.frequency)
-    likelihood, hand, base = Likelihood(seen, instrument), near.hand, near.base
+    likelihood, begun, base = Likelihood(seen, instrument), starts(near), near.base
     every = causes(near, delay=max(moved.delay, 0.0))
-    fits = [[fitted(branch, likelihood, base, hand) for branch in cause.branches] for cause in every]
+    fits = [[fitted(branch, likelihood, begun, base) for branch in cause.branches] for cause in every]
     return ranked(seen, base, every, fits)
 
 
@@ -156,6 +156,8 @@ def ranked(seen: Observed, base: ComplexArray, every: tuple[Cause, ...], fits: l
     best, second = findings[0], findings[1]
     kin = sum(finding.probability for finding in findings if finding.cause.kin == best.cause.kin)
     confidence = "high" if best.probability >= HIGH else "fair" if best.probability >= FAIR else "low"
+    if best.cause.key == "unlisted":
+        confidence = "low"
     next_test = second.cause.test if best.cause.key in ("nothing", "unlisted") else best.cause.test
     return Diagnosis(
         seen.frequency, seen.reflection, base, tuple(findings), confidence, float(kin), best.cause.action, next_test,
@@ -171,6 +173,8 @@ def _evidence(cause: Cause, parts: list[Fit]) -> float:
 def _reading(best: Finding, second: Finding, confidence: str, kin: float, next_test: str) -> str:
     """Two or three sentences from the numbers."""
     percent = f"{100 * best.probability:.0f} %"
+    if best.cause.key == "unlisted":
+        return f"{best.sentence[0].upper()}{best.sentence[1:]} ({percent}); nearest: {second.sentence}. {best.cause.action.capitalize()}."
     if confidence == "high":
         return f"{best.sentence[0].upper()}{best.sentence[1:]} ({percent}). To do: {best.cause.action}."
     if confidence == "fair":

@@ -10,12 +10,14 @@ where it fits.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.bench.altered import hand_error
 from aerialwright.bench.causes import PLANE_ERROR, Branch
+from aerialwright.bench.responses import View
 from aerialwright.solution.records import ComplexArray, FloatArray
 
 
@@ -170,24 +172,64 @@ class Fit:
 REFINED, ROUNDS = 25, 2
 
 
-def fitted(branch: Branch, likelihood: Likelihood, base: ComplexArray, hand: ComplexArray) -> Fit:
-    """Integrate a branch over its scale. ``base`` (n,) as designed; ``hand`` (k, n) changes of it that a careful hand makes."""
+@dataclass(frozen=True)
+class Start:
+    """The antenna as a careful hand may have built it: its reflection (n,), changes (k, n) by what else is left open, log-probability."""
 
-    def models(t: FloatArray) -> tuple[ComplexArray, ComplexArray]:
+    base: ComplexArray
+    hand: ComplexArray
+    weight: float
+
+
+#: A slip of the main length that changes the reflection by more than this (root mean square) is no small one.
+LARGE_SLIP = 0.04
+#: Normal density as three narrower ones: their middles and width in standard deviations, and their weights.
+PARTS, PART_WIDTH, PART_WEIGHTS = (-1.2, 0.0, 1.2), 0.6, (0.22, 0.56, 0.22)
+
+
+def starts(near: View) -> tuple[Start, ...]:
+    """One start as designed; three where a slip of the main length is too large for a straight line (small antennas)."""
+    hand, main = near.hand, near.responses.design.family.main_length
+    if near.responses.hands[:1] != (main,) or float(np.sqrt(np.mean(np.abs(hand[0]) ** 2))) < LARGE_SLIP:
+        return (Start(near.base, hand, 0.0),)
+    size = hand_error(near.responses.design, main)
+    out = []
+    for place, weight in zip(PARTS, PART_WEIGHTS, strict=True):
+        at = np.array([place * size])
+        slips = near.slips(main, at)[0].copy()
+        slips[0] = (near.along(main, at + 0.5 * size) - near.along(main, at - 0.5 * size))[0] * PART_WIDTH
+        out.append(Start(near.along(main, at)[0], slips, math.log(weight)))
+    return tuple(out)
+
+
+def fitted(branch: Branch, likelihood: Likelihood, begun: tuple[Start, ...], base: ComplexArray) -> Fit:
+    """Integrate a branch over its scale. ``base`` (n,) as designed; ``begun``: what a careful hand may have made of it."""
+
+    def models(t: FloatArray, start: Start) -> tuple[ComplexArray, ComplexArray]:
         values = branch.value(t)
         if branch.through is not None:
-            model = branch.through(values, base[None])[:, 0]
-            slips = branch.through(values, base + hand) - model[:, None] if len(hand) else hand[None].repeat(len(t), 0)
+            model = branch.through(values, start.base[None])[:, 0]
+            slips = branch.through(values, start.base + start.hand) - model[:, None]
         else:
             assert branch.along is not None
             model = branch.along(values)
-            slips = branch.slips(values) if branch.slips is not None else np.broadcast_to(hand, (len(t), *hand.shape))
+            if branch.slips is not None:
+                slips = branch.slips(values)
+            else:
+                model = model + (start.base - base)
+                slips = np.broadcast_to(start.hand, (len(t), *start.hand.shape))
         if branch.terms is not None:
             slips = np.concatenate([slips, branch.terms(values)], axis=1)
         return model, slips
 
+    # A branch with slips of its own knows them over its whole range.
+    used = begun if branch.slips is None else (replace(begun[0], weight=0.0),)
+
     def weigh(t: FloatArray) -> tuple[FloatArray, FloatArray]:
-        return likelihood(*models(t))
+        found = [likelihood(*models(t, start)) for start in used]
+        log = np.array([each + start.weight for (each, _), start in zip(found, used, strict=True)])
+        misfit = np.min(np.array([each for _, each in found]), axis=0)
+        return np.asarray(np.logaddexp.reduce(log, axis=0)), misfit
 
     t = np.linspace(0.0, 1.0, branch.points) if branch.points > 1 else np.array([0.5])
     log, misfit = weigh(t)
@@ -209,5 +251,5 @@ def fitted(branch: Branch, likelihood: Likelihood, base: ComplexArray, hand: Com
         evidence = peak + math.log(max(area, 1e-12))
         mean = float(np.trapezoid(height * values, t)) / area
         spread = math.sqrt(max(float(np.trapezoid(height * (values - mean) ** 2, t)) / area, 0.0))
-    model, _ = models(t[best : best + 1])
+    model, _ = models(t[best : best + 1], used[len(used) // 2])
     return Fit(branch, evidence, float(values[best]), spread, model[0], float(misfit[best]), peak)

@@ -181,11 +181,12 @@ def _near(view: View) -> Cause:
         def terms(centre: FloatArray) -> ComplexArray:
             at = f / centre[:, None]
             loop = AROUND * (1.0 - base) ** 2 / (1.0 + 1j * sharpness * (at - 1.0 / at))
-            return np.stack([loop, 1j * loop], axis=1)
+            tilted = 2.0 * (at - 1.0) * loop
+            return np.stack([loop, 1j * loop, tilted, 1j * tilted], axis=1)
 
         return terms
 
-    edges = linear(0.9 * float(f[0]), 1.1 * float(f[-1]))
+    edges = linear(0.85 * float(f[0]), 1.15 * float(f[-1]))
     branches = [
         Branch(logarithmic(NEAREST, FARTHEST), lambda d: f"something about {format_length(round(d, 1))} away sends part of it back",
                along=still(view), terms=echo, share=0.5)

@@ -32,6 +32,7 @@ from aerialwright.bench.altered import (
 from aerialwright.design.common_mode import USUAL_COAX, with_tube
 from aerialwright.design.evaluate import connector_sections
 from aerialwright.design.model import Design, span_of
+from aerialwright.design.quick import QUICK
 from aerialwright.engine.mesh import MeshSettings
 from aerialwright.engine.sweep import prepare, run_sweep
 from aerialwright.lines.line import Line
@@ -208,20 +209,28 @@ def _kept(question: _Question) -> Responses:
     frequency = np.geomspace(low, high, STORED)
     solve = solver(frequency, design, reference)
     base = solve(design.structure())
+    quick = solver(frequency, design, reference, settings=QUICK)
+    missed = base - quick(design.structure())
+
+    def about(structure: Structure) -> ComplexArray:
+        """On the quick mesh, with what that misses of the design: for what is slow to solve and known only roughly."""
+        return quick(structure) + missed
+
+    solvers = {"plastic": about}
     tables = {}
     for key in (*dimension_keys(design), "plastic"):
-        table = _dimension_table(design, key, solve)
+        table = _dimension_table(design, key, solvers.get(key, solve))
         if table is not None:
             tables[key] = table
     hands = tuple(key for key in tables if hand_error(design, key) > 0.0)
-    crossed = {key: _crossed(design, key, tables, hands, solve) for key in tables}
+    crossed = {key: _crossed(design, key, tables, hands, solvers.get(key, solve)) for key in tables}
     missing = None
     if has_radials(design):
         nodes = chebyshev(*RADIAL_REACH, NODES + 2)
-        one = _table(nodes, lambda part: one_radial_off(design, part), solve)
+        one = _table(nodes, lambda part: one_radial_off(design, part), about)
         if one is not None:
             tables["one radial"] = one
-        missing = solve(one_radial_off(design, -1.0)) if design.values["radial_count"] > 2 else None
+        missing = about(one_radial_off(design, -1.0)) if design.values["radial_count"] > 2 else None
     wave = SPEED_OF_LIGHT / span_of(question.bands).centre
     lengths = coax_lengths(design, wave)
     if lengths is not None:
@@ -229,7 +238,7 @@ def _kept(question: _Question) -> Responses:
         outside = _table(
             np.arange(*lengths, COAX_STEP * wave),
             lambda length: with_tube(structure, diameter=USUAL_COAX, length=length),
-            solve,
+            about,
         )
         if outside is not None:
             tables["coax outside"] = outside
