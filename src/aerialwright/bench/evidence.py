@@ -165,7 +165,6 @@ class Fit:
     spread: float
     reflection: ComplexArray
     misfit: float
-    peak: float
 
 
 #: Points of each refinement, and how many there are.
@@ -252,4 +251,4 @@ def fitted(branch: Branch, likelihood: Likelihood, begun: tuple[Start, ...], bas
         mean = float(np.trapezoid(height * values, t)) / area
         spread = math.sqrt(max(float(np.trapezoid(height * (values - mean) ** 2, t)) / area, 0.0))
     model, _ = models(t[best : best + 1], used[len(used) // 2])
-    return Fit(branch, evidence, float(values[best]), spread, model[0], float(misfit[best]), peak)
+    return Fit(branch, evidence, float(values[best]), spread, model[0], float(misfit[best]))

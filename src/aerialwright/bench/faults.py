@@ -139,7 +139,7 @@ def _plastic(view: View) -> list[Cause]:
         if amount < 0.0:
             return "there is less plastic round the metal than the design counts on"
         more = "more plastic round the metal than the design counts on" if there else "plastic round the metal"
-        return f"there is {more}, as much as {format_length(wall)} of PVC on it"
+        return f"there is {more}, as much as {format_length(wall, step=1e-4)} of PVC on it"
 
     least = max(PLASTIC_FROM, WRONG_FROM * hand_error(design, "plastic"))
     branches = [Branch(linear(least, table.high), say, along=along, slips=slips, share=0.5 if there > least else 1.0)]

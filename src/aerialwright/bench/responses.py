@@ -58,15 +58,24 @@ Solver = Callable[[Structure], ComplexArray]
 
 @dataclass(frozen=True)
 class Table:
-    """Reflection over one quantity from ``low`` to ``high``, departures from the design: one rational function per frequency."""
+    """Reflection over one quantity from ``low`` to ``high``, departures from the design: one rational function per frequency.
+
+    In barycentric form, all (n, s): ``support`` points, ``weight`` (zero where a frequency needs fewer) and ``value`` there.
+    """
 
     low: float
     high: float
-    fits: tuple[AAA, ...]
+    support: FloatArray
+    weight: ComplexArray
+    value: ComplexArray
 
     def __call__(self, values: FloatArray) -> ComplexArray:
         """Reflection (m, n) at ``values`` (m,) inside the range."""
-        return np.stack([np.asarray(fit(values)) for fit in self.fits], axis=-1)
+        apart = values[:, None, None] - self.support
+        hit = (np.abs(apart) < 1e-12 * (self.high - self.low)) & (self.weight != 0.0)
+        share = self.weight / np.where(apart == 0.0, 1.0, apart)
+        share = np.where(hit.any(axis=2)[..., None], hit, share)
+        return np.asarray(np.sum(share * self.value, axis=2) / share.sum(axis=2))
 
 
 @dataclass(frozen=True)
@@ -266,8 +275,16 @@ def _table(nodes: FloatArray, build: Callable[[float], Structure], solve: Solver
         found = np.array([solve(build(float(node))) for node in nodes])
     except AerialwrightError:
         return None
-    fits = tuple(AAA(nodes, column, rtol=FIT, clean_up=False) for column in found.T)
-    return Table(float(nodes[0]), float(nodes[-1]), fits)
+    fits = [AAA(nodes, column, rtol=FIT, clean_up=False) for column in found.T]
+    longest = max(len(fit.weights) for fit in fits)
+
+    def padded(rows: list[ComplexArray]) -> ComplexArray:
+        return np.array([np.pad(row, (0, longest - len(row))) for row in rows])
+
+    return Table(
+        float(nodes[0]), float(nodes[-1]), padded([fit.support_points for fit in fits]).real,
+        padded([fit.weights for fit in fits]), padded([fit.support_values for fit in fits]),
+    )  # fmt: skip
 
 
 def _crossed(design: Design, key: str, tables: dict[str, Table], hands: tuple[str, ...], solve: Solver) -> Crossed:
@@ -305,5 +322,5 @@ def _slips(tables: dict[str, Table], hands: tuple[str, ...], design: Design) -> 
         pair = np.array([max(-size, table.low), min(size, table.high)])
         near = table(pair)
         rows.append((near[1] - near[0]) / (pair[1] - pair[0]) * size)
-    count = len(next(iter(tables.values())).fits)
+    count = len(next(iter(tables.values())).value)
     return np.array(rows, dtype=np.complex128).reshape(-1, count)
