@@ -140,8 +140,8 @@ def trimmed(one: Antenna, limit: float, seed: int) -> dict[str, object]:
         "first": round(start, 2),
         "end": round(end, 3),
         "inside": bool(end <= limit),
-        "cuts": sum(entry.cut > 0.0 for entry in log),
-        "lengthened": lengthened,
+        "cuts": sum(bool(entry.cut > 0.0) for entry in log),
+        "lengthened": bool(lengthened),
         "said": said,
         "cut too far": bool(too_far and not short),
     }

@@ -2,7 +2,7 @@
 
 A dimension moves poles of the reflection past each frequency, so that it is joined over the dimension by the AAA algorithm
 [@nakatsukasa-2018] at each frequency; polynomials and splines miss the narrow resonances of one odd radial or of a long coax by up
-to 0.8, these by 0.01. One design takes two to eight seconds; it is kept for the next sweep.
+to 0.8, these by 0.01. One design takes one to five seconds; it is kept for the next sweep.
 """
 
 from __future__ import annotations

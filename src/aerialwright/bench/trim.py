@@ -163,7 +163,7 @@ def advise(
     # What directivity adds to a good reading is kept free.
     allowed = float(reflection_of_swr(limit)) - math.sqrt(2.0) * instrument.directivity
     aim = _aim(inside, rest, allowed)
-    return _advice(design, near, fit, aim, now=now, allowed=allowed, limit=limit, log=log)
+    return _advice(design, fit, aim, now=now, allowed=allowed, limit=limit, log=log)
 
 
 def _fit(near: View, likelihood: Likelihood) -> _Fitted:
@@ -185,7 +185,7 @@ def _fit(near: View, likelihood: Likelihood) -> _Fitted:
     weight = np.exp(log - log.max())
     weight /= weight.sum()
     mean = float(weight @ off)
-    spread = max(math.sqrt(float(weight @ (off - mean) ** 2)), 0.3 * (off[1] - off[0]))
+    spread = max(math.sqrt(float(weight @ (off - mean) ** 2)), 0.3 * float(off[1] - off[0]))
     at = np.array([mean])
     model, hand = near.along(main, at), left_open(at)
     return _Fitted(mean, spread, likelihood.strengths(model, hand)[0] @ hand[0], float(misfit[int(np.argmax(log))]))
@@ -236,7 +236,7 @@ def _gain(log: TrimLog, share: float) -> float:
 
 
 def _advice(
-    design: Design, near: View, fit: _Fitted, aim: _Aim, *, now: float, allowed: float, limit: float, log: TrimLog
+    design: Design, fit: _Fitted, aim: _Aim, *, now: float, allowed: float, limit: float, log: TrimLog
 ) -> TrimAdvice:
     share = per_piece(design)
     made = sum(1 for entry in log if entry.cut > 0.0)
@@ -263,7 +263,7 @@ def _advice(
         elif now <= float(reflection_of_swr(limit)):
             verdict = "done"
     swr_now, expected = float(swr_of(now)), float(swr_of(aim.worst))
-    words = _words(verdict, name.name, amount, whole, bend, swr_now, limit, made + 1)
+    words = _words(verdict, name.name, amount, whole, bend, swr_now, limit, made + 1, fit.misfit < NOT_THIS)
     return TrimAdvice(
         verdict, name.name, name.quantity, amount, whole, bend_key(design) if bend else "", bend, fit.apparent, fit.spread,
         swr_now, expected, limit, made + 1, words,
@@ -271,8 +271,8 @@ def _advice(
 
 
 def _words(
-    verdict: str, piece: str, amount: float, whole: float, bend: float, now: float, limit: float,
-    number: int,
+    verdict: str, piece: str, amount: float, whole: float, bend: float, now: float, limit: float, number: int,
+    fits: bool,
 ) -> str:  # fmt: skip
     which, where = PIECES[piece]
     bending = ""
@@ -292,7 +292,12 @@ def _words(
         )
     if verdict == "bend":
         return f"{bending} and sweep again: {reads}; the length is right."
-    return f"Do not cut: {reads}, and that is not for its length. Look at the diagnosis for another cause."
+    why = (
+        "that is not for its length"
+        if fits
+        else "the sweep is not that of this antenna with any length near the design's"
+    )
+    return f"Do not cut: {reads}, and {why}. Look at the diagnosis for another cause."
 
 
 @dataclass(frozen=True)
