@@ -32,7 +32,7 @@ from aerialwright.base.constants import c as LIGHT
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.bench.altered import dimension_keys, hand_error, one_radial_off
 from aerialwright.bench.causes import PLANE_ERROR
-from aerialwright.bench.diagnose import FLATTENED, HIGH, Diagnosis, diagnose
+from aerialwright.bench.diagnose import FLATTENED, HIGH, NO_FIT, Diagnosis, diagnose
 from aerialwright.bench.evidence import HAND_HELD, Instrument
 from aerialwright.bench.feed_faults import LOSS_FROM, LOSS_MOST, STRAY_FROM, STRAY_LARGEST
 from aerialwright.bench.records import Measured, Moved
@@ -334,7 +334,10 @@ def summary(rows: list[dict[str, object]]) -> dict[str, object]:
     first = [row["place"] == 1 for row in rows]
     kin = [bool(row["kin"]) for row in rows]
     high = [row["confidence"] == "high" for row in rows]
-    kin_high = [float(str(row["kin probability"])) >= HIGH and row["said"] != "unlisted" for row in rows]
+    kin_high = [
+        float(str(row["kin probability"])) >= HIGH and row["said"] != "unlisted" and float(str(row["misfit"])) < NO_FIT
+        for row in rows
+    ]
     return {
         "cases": len(rows),
         "right cause first": sum(first),
@@ -386,7 +389,7 @@ def main(cases: int) -> None:
         "made on": datetime.date.today().isoformat(),
         "seed": SEED,
         "settings": {"instrument": repr(HAND_HELD), "injected on": repr(FINE), "detectable": DETECTABLE,
-                     "flattened": FLATTENED, "high": HIGH},
+                     "flattened": FLATTENED, "high": HIGH, "no fit": NO_FIT},
         "processor seconds": round(time.process_time()),
         "all": summary(rows),
         "magnitude only": summary(flat),

@@ -45,6 +45,8 @@ LIMITS, INSIDE = (1.5, 1.7, 2.0, 2.5), 0.8
 ALLOWANCE = (0.02, 0.06)
 #: A saw misses by this [m], a bend made by hand by this [degree], one standard deviation; more rounds than anyone would make.
 SAW, BENDING, ROUNDS = 0.5e-3, 2.5, 8
+#: Parts of the length that are put on again, to see whether too much was cut.
+LONGER = (0.0025, 0.005, 0.01, 0.015, 0.02, 0.03)
 
 
 @dataclass
@@ -130,7 +132,8 @@ def trimmed(one: Antenna, limit: float, seed: int) -> dict[str, object]:
             changes[advice.bend_key] = float(np.clip(bent, limits.lowest, limits.highest))
         build = Build(build.design.with_values(**changes), build.plastic)
     end = worst_swr(one, build)
-    too_far = end > limit and worst_swr(one, build, longer=0.01) < end and "cut" in said
+    # Past recovery: with the metal that was cut off it would be inside, without it it is not.
+    too_far = end > limit and "cut" in said and any(worst_swr(one, build, longer=part) <= limit for part in LONGER)
     return {
         "family": one.design.family_key,
         "seed": seed,

@@ -32,6 +32,9 @@ FEWEST_POINTS = 7
 FLATTENED = 0.6
 #: Probability from which a cause is called, and below which the second one is too close to tell.
 HIGH, FAIR = 0.9, 0.6
+#: Mean square misfit, against what is expected, from which a cause does not fit: it may be the nearest, but is not called with high
+#: confidence.
+NO_FIT = 3.0
 
 
 class DiagnosisError(AerialwrightError):
@@ -155,14 +158,19 @@ def ranked(seen: Observed, base: ComplexArray, every: tuple[Cause, ...], fits: l
     findings.sort(key=lambda finding: -finding.probability)
     best, second = findings[0], findings[1]
     kin = sum(finding.probability for finding in findings if finding.cause.kin == best.cause.kin)
-    confidence = "high" if best.probability >= HIGH else "fair" if best.probability >= FAIR else "low"
-    if best.cause.key == "unlisted":
-        confidence = "low"
+    confidence = _confidence(best)
     next_test = second.cause.test if best.cause.key in ("nothing", "unlisted") else best.cause.test
     return Diagnosis(
         seen.frequency, seen.reflection, base, tuple(findings), confidence, float(kin), best.cause.action, next_test,
         _reading(best, second, confidence, kin, next_test),
     )  # fmt: skip
+
+
+def _confidence(best: Finding) -> str:
+    """A cause that does not fit is at most fairly sure, and none of the known causes is no answer."""
+    if best.cause.key == "unlisted" or best.probability < FAIR:
+        return "low"
+    return "high" if best.probability >= HIGH and best.misfit < NO_FIT else "fair"
 
 
 def _evidence(cause: Cause, parts: list[Fit]) -> float:

@@ -17,7 +17,7 @@ import numpy as np
 from aerialwright.antennas.ground_plane import TRIM
 from aerialwright.base.printing import format_angle, format_ratio
 from aerialwright.bench.causes import inches
-from aerialwright.bench.diagnose import DiagnosisError, observed
+from aerialwright.bench.diagnose import NO_FIT, DiagnosisError, observed
 from aerialwright.bench.evidence import HAND_HELD, Instrument, Likelihood
 from aerialwright.bench.records import Moved
 from aerialwright.bench.responses import View, responses, view
@@ -33,8 +33,6 @@ MOST_CUTS = 3
 WIDER = 2.0
 #: Smooth departures from the model that belong to no dimension, one standard deviation of the first.
 UNMODELLED = 0.04
-#: Mean square misfit, against what is expected, from which the sweep is of something else than this antenna.
-NOT_THIS = 3.0
 #: A change below this is not made [m]: no saw cuts it.
 SMALLEST_CUT = 0.5e-3
 #: Bends looked at [degree], and the least that is worth saying.
@@ -235,6 +233,12 @@ def _gain(log: TrimLog, share: float) -> float:
     return min(max(top / below, 0.7), 1.4)
 
 
+def _turns(log: TrimLog, way: float) -> int:
+    """How often the work turns from cutting to lengthening or back, with a next step that way: off and on again gets nowhere."""
+    signs = [math.copysign(1.0, entry.cut) for entry in log if entry.cut] + [way]
+    return sum(a != b for a, b in itertools.pairwise(signs))
+
+
 def _advice(
     design: Design, fit: _Fitted, aim: _Aim, *, now: float, allowed: float, limit: float, log: TrimLog
 ) -> TrimAdvice:
@@ -252,18 +256,18 @@ def _advice(
         part = (FIRST_CUT, SECOND_CUT, LAST_CUT)[min(made, MOST_CUTS - 1)]
         safe = (fit.apparent - fit.spread - aim.shortest) / gain
         cut = min(part * excess, safe) * share
-        better = aim.worst < now - 0.01 and fit.misfit < NOT_THIS
+        better = aim.worst < now - 0.01 and fit.misfit < NO_FIT
         bend = aim.bend if better else 0.0
-        if cut >= SMALLEST_CUT and made < MOST_CUTS and better:
+        if cut >= SMALLEST_CUT and made < MOST_CUTS and better and _turns(log, 1.0) < 2:
             verdict, amount = "cut", cut
-        elif excess < 0.0 and -excess > fit.spread and better:
+        elif excess < 0.0 and -excess > fit.spread and better and _turns(log, -1.0) < 2:
             verdict, amount = "lengthen", whole
         elif bend:
             verdict = "bend"
         elif now <= float(reflection_of_swr(limit)):
             verdict = "done"
     swr_now, expected = float(swr_of(now)), float(swr_of(aim.worst))
-    words = _words(verdict, name.name, amount, whole, bend, swr_now, limit, made + 1, fit.misfit < NOT_THIS)
+    words = _words(verdict, name.name, amount, whole, bend, swr_now, limit, made + 1, fit.misfit < NO_FIT)
     return TrimAdvice(
         verdict, name.name, name.quantity, amount, whole, bend_key(design) if bend else "", bend, fit.apparent, fit.spread,
         swr_now, expected, limit, made + 1, words,
