@@ -122,9 +122,14 @@ def test_wrong_cable_and_strays_by_another_library(swept: ComplexArray) -> None:
 
 def test_echo_from_a_wall(swept: ComplexArray) -> None:
     echo = 0.12j * np.exp(-4j * np.pi * F * 3.0 / LIGHT) * (1.0 - swept**2)
-    best = said(swept + echo).best
+    found = said(swept + echo)
+    best = found.best
     assert best.cause.key == "near objects"
     assert best.value == pytest.approx(3.0, abs=0.3)
+    assert "m (10 ft)" in best.sentence
+    # What is drawn as the fitted curve holds the echo.
+    true = np.interp(found.frequency, F, (swept + echo).real)
+    assert np.abs(best.reflection.real - true).max() < 0.04 < np.abs(found.designed.real - true).max()
 
 
 def test_magnitude_alone_still_tells_length() -> None:

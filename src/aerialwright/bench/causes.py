@@ -15,6 +15,7 @@ from aerialwright.solution.records import ComplexArray, FloatArray
 PLANE_ERROR = 2e-3
 #: What is called wrong begins at this many standard deviations of a careful hand.
 WRONG_FROM = 3.0
+FOOT = 0.3048
 
 Along = Callable[[FloatArray], ComplexArray]
 #: (values (m,), reflections (k, n)) -> (m, k, n)
@@ -70,6 +71,11 @@ ACTIONS = {
 def inches(value: float) -> str:
     """A length [m] both ways: '12.5 mm (1/2 in)'."""
     return f"{format_length(value, step=1e-4)} ({format_length(value, system='in')})"
+
+
+def metres(value: float) -> str:
+    """A rough distance [m] both ways: '3.0 m (10 ft)'."""
+    return f"{value:.1f} m ({value / FOOT:.0f} ft)"
 
 
 def linear(low: float, high: float) -> Callable[[FloatArray], FloatArray]:

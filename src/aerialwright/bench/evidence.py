@@ -157,7 +157,8 @@ def _strengths(r: FloatArray, u: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True)
 class Fit:
-    """A branch over its scale: log-evidence, the best value with its spread (one standard deviation), its reflection (n,) and misfit."""
+    """A branch over its scale: log-evidence, the best value with its spread (one standard deviation), its reflection (n,) with
+    what it leaves open as it fits best, and misfit."""
 
     branch: Branch
     evidence: float
@@ -250,5 +251,6 @@ def fitted(branch: Branch, likelihood: Likelihood, begun: tuple[Start, ...], bas
         evidence = peak + math.log(max(area, 1e-12))
         mean = float(np.trapezoid(height * values, t)) / area
         spread = math.sqrt(max(float(np.trapezoid(height * (values - mean) ** 2, t)) / area, 0.0))
-    model, _ = models(t[best : best + 1], used[len(used) // 2])
-    return Fit(branch, evidence, float(values[best]), spread, model[0], float(misfit[best]))
+    model, slips = models(t[best : best + 1], used[len(used) // 2])
+    explained = model[0] + likelihood.strengths(model, slips)[0] @ slips[0]
+    return Fit(branch, evidence, float(values[best]), spread, explained, float(misfit[best]))

@@ -24,6 +24,7 @@ from aerialwright.bench.causes import (
     inches,
     linear,
     logarithmic,
+    metres,
     still,
 )
 from aerialwright.bench.feed_faults import feed_causes
@@ -162,7 +163,7 @@ def _coax(view: View) -> list[Cause]:
         return view.along("coax outside", values)
 
     def say(length: float) -> str:
-        return f"current runs on the outside of the coax, as if {format_length(length)} of it hung on the antenna"
+        return f"current runs on the outside of the coax, as if {metres(length)} of it hung on the antenna"
 
     branch = Branch(linear(table.low, table.high), say, along=along, points=181)
     test = "hold the coax an arm's length below the feed while sweeping: a curve that moves is current on its outside"
@@ -188,7 +189,7 @@ def _near(view: View) -> Cause:
 
     edges = linear(0.85 * float(f[0]), 1.15 * float(f[-1]))
     branches = [
-        Branch(logarithmic(NEAREST, FARTHEST), lambda d: f"something about {format_length(round(d, 1))} away sends part of it back",
+        Branch(logarithmic(NEAREST, FARTHEST), lambda d: f"something about {metres(d)} away sends part of it back",
                along=still(view), terms=echo, share=0.5)
     ] + [
         Branch(edges, lambda centre: f"a piece of metal nearby resonates at about {format_frequency(centre, digits=0)}",
