@@ -39,7 +39,11 @@ def load(path: Path) -> ModuleType:
 generate = load(ROOT / "docs" / "generate.py")
 PAGES = [ROOT / name for name in (*generate.PAGES, "CHANGELOG.md", "CONTRIBUTING.md")]
 PAGES += sorted((ROOT / "docs" / "decisions").glob("*.md"))
-RUN = [name for name in generate.PAGES if name not in generate.MADE and "```bash" in (ROOT / name).read_text("utf-8")]
+RUN = [
+    name
+    for name in generate.PAGES
+    if name not in generate.MADE and re.search(r"(?m)^```(?:bash|python)\b", (ROOT / name).read_text("utf-8"))
+]
 DESIGNS = sorted(ROOT.glob("examples/*/designs/*.toml"))
 
 
