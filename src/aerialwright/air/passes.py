@@ -196,7 +196,7 @@ def find_passes(elements: Elements, site: Site, *, start: datetime, days: float 
     for first, last in _spans(sky, coarse, floor):
         count = max(1, round((last - first) / fine))
         step = (last - first) / count
-        track = sky.track(first + step * (np.arange(count) + 0.5))
+        track = sky.track(first + step * (np.arange(count, dtype=np.float64) + 0.5))
         visible = (track.elevation >= mask_elevation(site.horizon, track.azimuth)) & (track.elevation >= floor)
         if not visible.any():
             continue

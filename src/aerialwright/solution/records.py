@@ -38,6 +38,7 @@ class Pattern:
     ``theta`` (n_theta,) from the zenith [rad], ``phi`` (n_phi,) [rad]; ``gain_theta`` and
     ``gain_phi`` (n_theta, n_phi): partial gain of each polarisation, linear, losses of the metal
     included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1.
+    ``gain_handed`` (n_theta, n_phi): partial gain of right-hand less that of left-hand circular polarisation, None: linear.
     """
 
     frequency: float
@@ -47,6 +48,7 @@ class Pattern:
     gain_phi: FloatArray
     directivity: float
     efficiency: float
+    gain_handed: FloatArray | None = None
 
     @property
     def gain(self) -> FloatArray:
