@@ -268,6 +268,38 @@ def trade() -> Iterator[Row]:
                f"{crossing:.2f} f", share(crossing - 1))  # fmt: skip
 
 
+def real_ground() -> Iterator[Row]:
+    """Waves along real ground, the impedance it reflects, and its constants."""
+    m = tests("test_ground_waves")
+    for (relative,) in parameters(m.test_norton_surface_wave):
+        expected, found = m.attenuation(relative, 16.0), m.surface_field(relative, 16.0)
+        yield (
+            f"surface wave at 16 wavelengths, permittivity {relative.real:g} - j{-relative.imag:g}",
+            "Norton 1937, first order in 1/(kr)",
+            f"{abs(expected):.3f}",
+            f"{abs(found):.3f}",
+            share(abs(found / expected - 1)),
+        )
+    for name in ("average ground", "sea water"):
+        for height in (0.5, 1.5):
+            expected, found = m.reflected(height, m.Ground.named(name))
+            yield row(
+                f"change of a level dipole {height:g} wavelengths over {name}",
+                "image times R straight down",
+                expected,
+                found,
+            )
+    for kind, _, _, expected, _ in m.ABOVE_ONE_GIGAHERTZ:
+        found = m.Ground.named(kind).at(1e9)[1]
+        yield (
+            f"conductivity of {kind} at 1 GHz",
+            "ITU-R P.2040-2",
+            f"{expected:g} S/m",
+            f"{found:g} S/m",
+            share(abs(found / expected - 1)),
+        )
+
+
 def inside(value: float, low: float, high: float) -> str:
     """Whether a value lies in a span."""
     return "inside" if low <= value <= high else "outside"
@@ -323,6 +355,13 @@ def checks_text() -> str:
         "## Cones",
         "",
         table(head, list(cones())),
+        "",
+        "## Real ground",
+        "",
+        "The height of the surface wave is over that of perfect ground's far field. A dipole's energy over real ground, and the limit of "
+        "perfect ground, are among the [laws](../tests/laws/test_ground.py).",
+        "",
+        table(head, list(real_ground())),
         "",
         "## What the trade goes by",
         "",

@@ -11,6 +11,7 @@ import math
 
 import numpy as np
 
+from aerialwright.antennas.workpiece import Allowance, Bend
 from aerialwright.base.errors import Caution
 from aerialwright.design.records import (
     BandFigures,
@@ -238,7 +239,17 @@ def ground_plane_evaluation(key: str, title: str, centre: float) -> Evaluation:
     rod, radial = 0.2445 * 299.792e6 / centre, 0.255 * 299.792e6 / centre
     dimensions = _ground_plane_dimensions(round(rod, 3), round(radial, 3), 42.0)
     pieces = (
-        Piece("rod", 1, "rod", "silicon bronze", 2.4e-3, round(rod, 3), 0.016, "flange face", stock="2.4 mm rods"),
+        Piece(
+            "rod",
+            1,
+            "rod",
+            "silicon bronze",
+            2.4e-3,
+            round(rod, 3),
+            (Allowance("trim", 0.016),),
+            "flange face",
+            stock="2.4 mm rods",
+        ),
         Piece(
             "radial",
             4,
@@ -246,14 +257,13 @@ def ground_plane_evaluation(key: str, title: str, centre: float) -> Evaluation:
             "silicon bronze",
             2.4e-3,
             round(radial, 3),
-            0.010,
+            (Allowance("solder lap", 0.010, "datum"),),
             "centre of flange hole",
-            42.0,
-            0.005,
+            (Bend(0.005, 42.0, 6e-3),),
             stock="2.4 mm rods",
             remark="bend, then solder",
         ),
-        Piece("socket", 1, "part", "N socket, four holes", None, None, 0.0, "", stock="N socket"),
+        Piece("socket", 1, "part", "N socket, four holes", None, None, (), "", stock="N socket"),
     )
     return make_evaluation(
         key,
@@ -286,14 +296,24 @@ def discone_evaluation(*, mesh: bool = False) -> Evaluation:
             "silicon bronze",
             2.4e-3,
             0.660,
-            0.008,
+            (Allowance("thread", 0.008, "datum"),),
             "edge of neck",
             stock="2.4 mm rods",
             remark="equal within 1 mm",
         ),
-        Piece("spoke", 12, "rod", "silicon bronze", 2.4e-3, 0.1475, 0.020, "rim of hub disc", stock="2.4 mm rods"),
-        Piece("hub disc", 1, "sheet", "brass", None, None, 0.0, "", width=0.16, stock="brass disc"),
-        Piece("hub", 1, "part", "HDPE 15 mm, drilled", None, None, 0.0, "", stock="HDPE board"),
+        Piece(
+            "spoke",
+            12,
+            "rod",
+            "silicon bronze",
+            2.4e-3,
+            0.1475,
+            (Allowance("lap", 0.020, "datum"),),
+            "rim of hub disc",
+            stock="2.4 mm rods",
+        ),
+        Piece("hub disc", 1, "sheet", "brass", None, None, (), "", width=0.16, stock="brass disc"),
+        Piece("hub", 1, "part", "HDPE 15 mm, drilled", None, None, (), "", stock="HDPE board"),
     )
     return make_evaluation(
         "discone-mesh" if mesh else "discone-12",

@@ -1,7 +1,7 @@
 # ruff: noqa: E402  (the number of BLAS threads is set before numpy is loaded)
 """Draws the figures of the documentation with the program's own drawing functions.
 
-    python docs/figures/make_figures.py [demo] [convergence] [current] [discone]
+    python docs/figures/make_figures.py [demo] [convergence] [current] [discone] [ground]
 
 Without a name: all of them. Each is an SVG beside this file; the numbers are computed while this runs (about two minutes).
 """
@@ -214,8 +214,66 @@ def discone() -> None:
     keep("engine-discones", drawing.markup())
 
 
+def ground() -> None:
+    """Resistance and reactance of a level half-wave dipole over its height, over perfect and two kinds of real ground."""
+    from aerialwright.engine.sweep import EngineSettings, prepare
+    from aerialwright.structure.ground import Ground
+    from aerialwright.structure.model import Rod, RodFeed, Structure
+
+    frequency, wave = 146e6, 299792458.0 / 146e6
+    half, radius = 0.235 * wave, 0.003
+    heights = np.concatenate([np.geomspace(0.02, 0.1, 12, endpoint=False), np.linspace(0.1, 1.25, 70)])
+    kinds: list[tuple[str, str | Ground]] = [
+        ("average ground", Ground.named("average ground")),
+        ("sea water", Ground.named("sea water")),
+        ("perfect ground", "perfect"),
+    ]
+
+    def impedance(height: float, over: str | Ground) -> complex:
+        rod = Rod("dipole", ((-half, 0, height * wave), (half, 0, height * wave)), radius)
+        structure = Structure("dipole", (rod,), (), RodFeed("dipole", half, 2 * radius), over)
+        system = prepare(structure, top_frequency=frequency, settings=EngineSettings().mesh)
+        return complex(1 / system.solve(frequency).admittance)
+
+    found = {words: np.array([impedance(float(h), over) for h in heights]) for words, over in kinds}
+    free = impedance(0.0, "none")
+    parts = []
+    for title, take, low, high, free_value in (
+        ("resistance, ohm", np.real, 0.0, 120.0, free.real),
+        ("reactance, ohm", np.imag, -40.0, 60.0, free.imag),
+    ):
+        width, left, top, right, bottom = 440.0, 48.0, 12.0, 428.0, 212.0
+        drawing = Drawing(width=width, title=f"Level half-wave dipole over ground: {title} over height",
+                          description="; ".join(f"{k}: {take(v[-1]):.1f} ohm at {heights[-1]:g} wavelengths" for k, v in found.items()),
+                          identity=f"ground {title}")  # fmt: skip
+        x, y = Scale(0.0, 1.25, left, right), Scale(low, high, bottom, top)
+        plot = Plot(drawing, left, top, right, bottom, x, y)
+        plot.x_axis([(v, f"{v:g}") for v in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25)], "height, wavelengths")
+        plot.y_axis([(v, f"{v:g}") for v in np.arange(low, high + 1, 20.0)], title)
+        drawing.line(
+            (left, y(free_value)),
+            (right, y(free_value)),
+            stroke=colour("limit"),
+            stroke_width=1.2,
+            stroke_dasharray="9 3 2 3",
+        )
+        with drawing.group(clip_path=plot.clip(), fill="none"):
+            for k, values in enumerate(found.values()):
+                style = series_style(k)
+                points = plot.curve(heights, take(values))
+                drawing.polyline(points, stroke=style.colour, stroke_width=1.9, stroke_dasharray=style.dash_or_none)
+                for place in points[::8]:
+                    drawing.symbol(style.symbol, place, 5.5, fill=style.colour, stroke=colour("sheet"))
+        plot.frame()
+        items = [(words, series_sample(drawing, k)) for k, words in enumerate(found)]
+        items.append(("free space", goal(drawing)))
+        drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
+        parts.append(drawing.markup())
+    keep("engine-ground", stacked([parts], "Impedance of a level half-wave dipole over its height above ground"))
+
+
 if __name__ == "__main__":
-    every = {call.__name__: call for call in (demo, convergence, current, discone)}
+    every = {call.__name__: call for call in (demo, convergence, current, discone, ground)}
     unknown = [name for name in sys.argv[1:] if name not in every]
     if unknown:
         sys.exit(__doc__)

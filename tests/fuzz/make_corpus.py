@@ -140,6 +140,10 @@ def files() -> dict[str, bytes]:
         "structure-profile-negative.toml": STRUCTURE.replace('["5 mm", 0],', '["-5 mm", 0],').encode(),
         "structure-mode.toml": b"mode = 99999999999999999999\n" + STRUCTURE.encode(),
         "structure-ground.toml": b"ground = 'salad'\n" + STRUCTURE.encode(),
+        "structure-ground-nan.toml": STRUCTURE.encode() + b"[ground]\npermittivity = nan\nconductivity = '-1 S/m'\n",
+        "structure-ground-huge.toml": STRUCTURE.encode()
+        + b"[ground]\npermittivity = 1e308\nconductivity = '1e99 S/m'\n",
+        "structure-ground-list.toml": STRUCTURE.encode() + b"[[ground]]\nkind = 'wet'\n",
         "structure-same-names.toml": STRUCTURE.replace('"plate"', '"whip"').encode(),
         "structure-many-points.toml": STRUCTURE.replace('[0, 0, "5 mm"],', '[0, 0, "5 mm"],' * 2500).encode(),
     }

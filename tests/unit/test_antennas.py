@@ -15,6 +15,7 @@ from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_fo
 import aerialwright.antennas
 from aerialwright.antennas.catalogue import families, family
 from aerialwright.antennas.family import Family, Parameter, Values
+from aerialwright.antennas.workpiece import ConeSheet
 from aerialwright.base.errors import DesignError
 from aerialwright.design.choose import tasks_for
 from aerialwright.design.model import Design, span_of
@@ -161,7 +162,10 @@ def test_datums_of_the_ground_plane() -> None:
     assert (math.hypot(*start[:2]), start[2]) == (values["hub_radius"], 0.0)
     assert math.degrees(math.atan2(-tip[2], tip[0] - start[0])) == pytest.approx(40.0)
     piece = next(p for p in design.family.pieces(design.plan, values) if p.name == "radial")
-    assert (piece.bend, piece.bend_start, piece.quantity) == (40.0, 0.0, 4)
+    bend = piece.bends[0]
+    assert (bend.angle, piece.quantity) == (40.0, 4)
+    back = math.tan(math.radians(20.0)) * (bend.inside_radius + 0.5 * values["radial_diameter"])
+    assert bend.start == pytest.approx(-back), "the arc starts on the hub, its corner is the hub's edge"
 
 
 def test_a_thick_rod_counts_its_pin() -> None:
@@ -184,9 +188,13 @@ def test_datums_of_the_dipoles() -> None:
     a, b, c = wire.points
     assert b[0] == pytest.approx(0.5 * design.values["cage_diameter"])
     piece = design.family.pieces(design.plan, design.values)[0]
-    assert piece.bend_start == pytest.approx(math.dist(a, b))
-    bend = math.degrees(math.atan2(b[0] - a[0], b[2] - a[2]))
-    assert piece.bend == pytest.approx(bend)
+    lean = math.degrees(math.atan2(b[0] - a[0], b[2] - a[2]))
+    foot, shoulder = piece.bends
+    assert (foot.angle, shoulder.angle) == (pytest.approx(90.0 - lean), pytest.approx(lean)), (
+        "off the plate, then along the axis"
+    )
+    middle = shoulder.inside_radius + 0.5 * design.values["wire_diameter"]
+    assert shoulder.start == pytest.approx(math.dist(a, b) - middle * math.tan(math.radians(0.5 * lean)))
     assert b[0] == c[0], "parallel to the axis after the bend"
 
 
@@ -225,7 +233,11 @@ def test_a_cone_too_large_for_the_roll_is_cut_in_gores_that_fit() -> None:
     assert piece.quantity > 1
     assert piece.width is not None and piece.width <= 0.61
     (_, _), (rim, _) = cone_of(design.structure()).profile
-    assert piece.quantity * (piece.width - 10e-3) == pytest.approx(2 * math.pi * rim, rel=0.01)
+    assert isinstance(piece.form, ConeSheet)
+    assert piece.form.gores == piece.quantity
+    part = math.radians(piece.form.sector / piece.quantity)
+    assert piece.quantity * part * piece.form.outer_radius == pytest.approx(2 * math.pi * rim, rel=1e-9)
+    assert 2 * piece.form.outer_radius * math.sin(part / 2) < piece.width, "chord and lap"
 
 
 @pytest.mark.parametrize("key", KEYS)

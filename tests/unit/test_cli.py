@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -209,7 +210,7 @@ def test_new_then_check(tmp_path: Path) -> None:
     assert made.exit_code == 0 and "answer" in made.stdout
     done = run("check", folder)
     assert done.exit_code == 0 and "need:" in done.stdout
-    for example in sorted((ROOT / "examples").iterdir()):
+    for example in sorted(path.parent for path in (ROOT / "examples").glob("*/need.toml")):
         assert run("check", example).exit_code == 0, example.name
 
 
@@ -244,6 +245,25 @@ def test_solve_prints_writes_and_agrees(tmp_path: Path) -> None:
     assert "SWR refers to 50 ohm" in text and "self-checks" in text
     # A metre of rod at 145 MHz is a little over half a wave: 2.1 dBi (half-wave dipole 2.15 dBi, every handbook).
     assert data["directivity_dbi"] == pytest.approx(2.15, abs=0.1)
+
+
+def test_solve_over_real_ground_says_where_the_power_goes(tmp_path: Path) -> None:
+    path = tmp_path / "rod.toml"
+    wire = "points = [['-0.47 m', 0, '0.5 m'], ['0.47 m', 0, '0.5 m']]\ndiameter = '3 mm'\nmetal = 'steel'\n"
+    feed = "[feed]\nkind = 'rod'\nrod = 'r'\ndistance = '0.47 m'\nwidth = '6 mm'\n"
+    path.write_text(f"name = 'level'\nground = 'wet ground'\n[[rod]]\nname = 'r'\n{wire}{feed}", "utf-8")
+    common = ("solve", path, "--from", "145 MHz", "--to", "146 MHz", "--points", "2")
+    data = json.loads(run(*common, "--json").stdout)
+    assert (
+        data["power_balance"] < 1e-3 and data["into_ground"] > 0.1 and data["efficiency"] < 0.95 - data["into_ground"]
+    )
+    shown = re.search(
+        r"power ([\d.]+) % goes into the air, ([\d.]+) % into the wet ground, ([\d.]+) % into", run(*common).stdout
+    )
+    assert shown is not None and sum(map(float, shown.groups())) == pytest.approx(100.0, abs=0.16)
+    assert float(shown[2]) == pytest.approx(100 * data["into_ground"], abs=0.06)
+    path.write_text(path.read_text("utf-8").replace("0.5 m", "15 mm"), "utf-8")
+    one_line(run(*common), 3, "lower than 0.01 wavelengths")
 
 
 def test_solve_refuses_a_range_upside_down(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from scipy.integrate import solve_ivp
 from small_needs import CLOTH, MHZ, RODS, design_for, need_for
 
 from aerialwright.antennas.family import Conductor, as_metal, flange_radius
-from aerialwright.antennas.socket import body, feed, piece, rod_radius_in_aperture, upright
+from aerialwright.antennas.socket import body, feed, parts, rod_radius_in_aperture, upright
 from aerialwright.base.constants import mu0
 from aerialwright.base.errors import DesignError
 from aerialwright.design.evaluate import evaluate
@@ -88,7 +88,7 @@ def test_every_socket_carries_a_ground_plane(row: Connector) -> None:
     sweep = solve(structure, np.array([145e6])).sweep
     assert sweep.check.power_balance < 5e-3
     assert 30.0 < sweep.impedance[0].real < 90.0
-    assert piece(row).name in [p.name for p in design.family.pieces(design.plan, design.values)]
+    assert parts(row)[0].name in [p.name for p in design.family.pieces(design.plan, design.values)]
 
 
 def test_a_rod_shorter_than_its_pin_is_refused() -> None:

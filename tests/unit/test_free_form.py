@@ -8,6 +8,7 @@ import pytest
 
 from aerialwright.base.errors import ProjectError
 from aerialwright.project.structures import read_structure
+from aerialwright.structure.ground import Ground
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
 HEAD = 'name = "thing"\n'
@@ -58,6 +59,24 @@ def test_the_example_reads(repository_root: Path) -> None:
     structure = read_structure(repository_root / "examples" / "marrow-head" / "designs" / "pole-beside.toml")
     assert [rod.name for rod in structure.rods] == ["dipole", "pole"]
     assert structure.rods[1].radius == 0.024
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("", "none"),
+        ("ground = 'none'\n", "none"),
+        ("[ground]\nkind = 'perfect'\n", "perfect"),
+        ("ground = 'Sea water'\n", Ground.named("sea water")),
+        ("[ground]\nkind = 'average'\n", Ground.named("average ground")),
+        (
+            "[ground]\npermittivity = 13\nconductivity = '5 mS/m'\n",
+            Ground.constant(permittivity=13, conductivity=0.005),
+        ),
+    ],
+)
+def test_grounds_that_can_be_written(tmp_path: Path, text: str, expected: str | Ground) -> None:
+    assert read(tmp_path, HEAD + text + ROD + GAP).ground == expected
 
 
 def rod(old: str, new: str) -> str:
@@ -113,8 +132,23 @@ def gap(old: str, new: str) -> str:
         ),
         (HEAD + ROD + ROD + GAP, 7, "'whip' is used twice"),
         (rod('"whip"', '" "'), 3, "the name is empty"),
-        ("ground = 'wet'\n" + SOUND, 1, "allowed: 'none', 'perfect'"),
+        ("ground = 'salad'\n" + SOUND, 1, "'salad' is not a known kind of ground; .*sea water.* 'none', 'perfect'"),
         ("ground = 'perfect'\n" + rod('"500 mm"', '"-500 mm"'), 5, "below the ground"),
+        ("ground = 'sea water'\n" + rod('"500 mm"', '"-500 mm"'), 5, "below the ground"),
+        ("ground = 3\n" + SOUND, 1, "3 where a table"),
+        (SOUND + "[ground]\n", 13, "lacks its kind or its constants; .*permittivity = 15"),
+        (SOUND + "[ground]\npermittivity = 15\n", 13, "lacks its kind or its constants"),
+        (SOUND + "[ground]\nkind = 'sea watter'\n", 13, "did you mean 'sea water'"),
+        (SOUND + "[ground]\nkind = 'wet'\npermittivity = 15\n", 13, "both a kind and constants"),
+        (
+            SOUND + "[ground]\npermittivity = 15\nconductivity = 0.005\n",
+            15,
+            "'0.005' is not a conductivity; .*'5 mS/m'",
+        ),
+        (SOUND + "[ground]\npermittivity = 15\nconductivity = '5 ohm'\n", 15, "not a conductivity"),
+        (SOUND + "[ground]\npermittivity = nan\nconductivity = '5 S/m'\n", 13, "not between 1 and 100"),
+        (SOUND + "[ground]\npermittivity = 15\nconductivity = '1e99 S/m'\n", 13, "not between 0 and 1e8"),
+        (SOUND + "[ground]\nsigma = 15\n", 14, "unknown key 'sigma'"),
         ("mode = 7\n" + SOUND, 1, "mode 7 is not modelled"),
         ("mode = '1'\n" + SOUND, 1, "'1' where a whole number"),
         (plate('"5 mm"', '"-5 mm"'), 8, r"surface 1\.profile 1: has a negative distance"),

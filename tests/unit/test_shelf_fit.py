@@ -10,7 +10,7 @@ from aerialwright.need.model import StockItem
 
 
 def disc(size: float, count: int = 1) -> Piece:
-    return Piece("disc", count, "sheet", "brass", None, size, 0.0, "across", width=size)
+    return Piece("disc", count, "sheet", "brass", None, size, (), "across", width=size)
 
 
 def sheet(**sizes: float) -> StockItem:
@@ -18,7 +18,7 @@ def sheet(**sizes: float) -> StockItem:
 
 
 def rod(length: float, count: int) -> Piece:
-    return Piece("rod", count, "rod", "brass", 3e-3, length, 0.0, "end to end")
+    return Piece("rod", count, "rod", "brass", 3e-3, length, (), "end to end")
 
 
 @pytest.mark.parametrize(
@@ -30,8 +30,8 @@ def rod(length: float, count: int) -> Piece:
         (disc(0.3), sheet(diameter=0.3), True),
         (disc(0.03, 2), sheet(diameter=0.16), True),  # out of the square inside the round
         (disc(0.12, 2), sheet(diameter=0.16), False),
-        (Piece("plate", 1, "sheet", "brass", None, 0.3, 0.0, "", width=0.2), sheet(diameter=0.3), False),
-        (Piece("plate", 1, "sheet", "brass", None, 0.24, 0.0, "", width=0.18), sheet(diameter=0.3), True),
+        (Piece("plate", 1, "sheet", "brass", None, 0.3, (), "", width=0.2), sheet(diameter=0.3), False),
+        (Piece("plate", 1, "sheet", "brass", None, 0.24, (), "", width=0.18), sheet(diameter=0.3), True),
     ],
 )
 def test_flat_stock(piece: Piece, item: StockItem, there: bool) -> None:

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 
+from aerialwright.antennas import socket as sockets
+from aerialwright.antennas.cage_dipole import HUB_LAP
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import Dimension, Piece
+from aerialwright.antennas.records import COAX_STEPS, Dimension, Piece, centre_insulator, lap_screws, tip_caps
+from aerialwright.antennas.sheet_cone import LAP, cone_piece, rivets, sheet_cone_steps
+from aerialwright.antennas.workpiece import SPRINGS, ConeSheet, WorkStep, bent, join_word, lap, lap_for_bend, lap_remark
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
@@ -91,24 +95,47 @@ class Bicone(Family):
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
         """Wires, or the sector each cone is rolled from."""
-        cone, neck_metal = plan.metals["cone"], plan.metals["neck"]
-        half = math.radians(0.5 * values["cone_angle"])
-        if values["wire_count"] > 0:
-            main = Piece("cone wire", 2 * int(values["wire_count"]), cone.kind, cone.material, cone.diameter, values["slant"], 12e-3,
-                         "neck edge to tip", bend=90.0 - 0.5 * values["cone_angle"], bend_start=0.0, stock=cone.stock,
-                         remark="lap soldered on the neck plate; all equal to 1 mm; cap or loop the tips")  # fmt: skip
+        cone, count = plan.metals["cone"], int(values["wire_count"])
+        half, across = 0.5 * values["cone_angle"], values["neck_diameter"]
+        if count > 0:
+            bends, saved = bent((0.0, 90.0 - half), diameter=cone.diameter, material=cone.material)
+            foot = lap_for_bend(HUB_LAP, angle=90.0 - half, diameter=cone.diameter, material=cone.material)
+            main = Piece("cone wire", 2 * count, cone.kind, cone.material, cone.diameter, values["slant"],
+                         (lap(foot, cone.material), *saved), "neck edge to tip", bends=bends, stock=cone.stock,
+                         remark=f"{lap_remark(cone.material, 'neck plate')}; all equal to 1 mm; cap or loop the tips")  # fmt: skip
         else:
-            outer = values["slant"] + 0.5 * values["neck_diameter"] / math.sin(half)
-            main = Piece("cone sector", 2, cone.kind, cone.material, None, 2 * outer, 0.0, "diameter of the circle it is cut from",
-                         width=2 * outer, stock=cone.stock,
-                         remark=f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, "
-                                "plus 10 mm lap")  # fmt: skip
+            rim = 0.5 * across + values["slant"] * math.sin(math.radians(half))
+            main = cone_piece(cone, ConeSheet(0.5 * across, rim, values["slant"], LAP), quantity=2)
         return (
             main,
-            Piece("neck plate", 2, "sheet", neck_metal.material, None, values["neck_diameter"], 0.0, "across",
-                  width=values["neck_diameter"], stock=neck_metal.stock),
-            Piece("centre insulator", 1, "part", "HDPE or fibreglass", None, None, 0.0, "", remark="holds the gap"),
+            sockets.round_plate(plan.metals["neck"], name="neck plate", across=across, quantity=2, holes=sockets.screw_holes(across),
+                                rays=count),
+            centre_insulator(values["gap"], "holds the gap"),
+            *((*lap_screws(cone.material, 2 * count), tip_caps(2 * count)) if count else (rivets(2),)),
         )  # fmt: skip
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Two cones on their plates, back to back, then the coax."""
+        count, join = values["wire_count"], join_word(plan.metals["cone"].material)
+        bend = 90.0 - 0.5 * values["cone_angle"]
+        cones = (
+            (
+                WorkStep(f"Bend all wires by {bend:.1f} degrees at their marks", "all lie on the bend gauge", SPRINGS),
+                WorkStep(f"{join} {count:.0f} wires on each neck plate along the scribed lines",
+                         "under 0.5 ohm from each tip to its plate; tips in a ring within 5 mm"),
+            )
+            if count
+            else sheet_cone_steps(join)
+        )  # fmt: skip
+        return (
+            WorkStep("Cut and drill both neck plates by their template", "screws pass; edges broken"),
+            *cones,
+            WorkStep(
+                f"Screw both plates to the centre insulator, {values['gap'] * 1e3:.1f} mm between them",
+                "cone to cone open",
+            ),
+            *COAX_STEPS,
+        )
 
     def joints(self, plan: Plan, values: Values) -> int:
         """Wires (or seams) to necks, centre and braid."""

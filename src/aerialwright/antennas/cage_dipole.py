@@ -4,12 +4,27 @@ from __future__ import annotations
 
 import math
 
+from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.dipole import RULE_468
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import Piece
+from aerialwright.antennas.records import COAX_STEPS, Piece, centre_insulator, lap_screws, tip_caps
+from aerialwright.antennas.workpiece import (
+    SPRINGS,
+    HoleCircle,
+    Plate,
+    WorkStep,
+    bent,
+    join_word,
+    lap,
+    lap_for_bend,
+    lap_remark,
+)
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
+
+#: Lap of a wire on a hub plate, and plastic beyond the wires of a spreader ring [m]. Common practice, no source.
+HUB_LAP, RING_EDGE = 12e-3, 10e-3
 
 
 class CageDipole(Family):
@@ -92,21 +107,40 @@ class CageDipole(Family):
         return Structure(plan.title, tuple(rods), tuple(surfaces), ApertureFeed((hub, gap), (hub, -gap)))
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
-        """All wires are alike: a bend where the taper ends."""
+        """All wires are alike: a bend at the hub's edge and one where the taper ends."""
         wire, hub_metal = plan.metals["wire"], plan.metals["hub"]
-        out = 0.5 * (values["cage_diameter"] - values["hub_diameter"])
+        out, count = 0.5 * (values["cage_diameter"] - values["hub_diameter"]), int(values["wire_count"])
         slope = math.hypot(values["taper_length"], out)
         straight = 0.5 * (values["total_length"] - values["gap"]) - values["taper_length"]
-        bend = math.degrees(math.atan2(out, values["taper_length"]))
+        lean = math.degrees(math.atan2(out, values["taper_length"]))
+        bends, saved = bent((0.0, 90.0 - lean), (slope, abs(lean)), diameter=wire.diameter, material=wire.material)
+        foot = lap_for_bend(HUB_LAP, angle=90.0 - lean, diameter=wire.diameter, material=wire.material)
+        across = values["hub_diameter"]
+        ring = Plate(values["cage_diameter"] + 4.0 * wire.diameter + RING_EDGE, holes=(
+            HoleCircle(values["cage_diameter"], count, wire.diameter + 0.3e-3, "wires"),))  # fmt: skip
         return (
-            Piece("cage wire", 2 * int(values["wire_count"]), wire.kind, wire.material, wire.diameter, slope + straight, 12e-3,
-                  "hub edge to tip along the wire", bend=abs(bend), bend_start=slope, stock=wire.stock,
-                  remark="lap soldered on the hub plate; all equal to 1 mm"),
-            Piece("hub plate", 2, "sheet", hub_metal.material, None, values["hub_diameter"], 0.0, "across",
-                  width=values["hub_diameter"], stock=hub_metal.stock),
-            Piece("spreader ring", 4, "part", "HDPE board", None, None, 0.0, "",
+            Piece("cage wire", 2 * count, wire.kind, wire.material, wire.diameter, slope + straight,
+                  (lap(foot, wire.material), *saved), "hub edge to tip along the wire",
+                  bends=bends, stock=wire.stock, remark=f"{lap_remark(wire.material, 'hub plate')}; all equal to 1 mm"),
+            sockets.round_plate(hub_metal, name="hub plate", across=across, quantity=2, holes=sockets.screw_holes(across), rays=count),
+            Piece("spreader ring", 4, "part", "HDPE board", None, ring.across, (), "across", form=ring,
                   remark="two in each cage: keeps the wires on the cage diameter"),
-            Piece("centre insulator", 1, "part", "HDPE or fibreglass", None, None, 0.0, "", remark="holds the gap"),
+            centre_insulator(values["gap"], "holds the gap"),
+            *lap_screws(wire.material, 2 * count),
+            tip_caps(2 * count),
+        )  # fmt: skip
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Plates, wires through their rings, halves, coax."""
+        join, count = join_word(plan.metals["wire"].material), values["wire_count"]
+        return (
+            WorkStep("Cut and drill hub plates and spreader rings by their templates", "wires slide through the rings with a little drag"),
+            WorkStep("Bend every wire twice at its marks, both bends the same way", "all lie on each other within 1 mm",
+                     SPRINGS),
+            WorkStep(f"Thread {count:.0f} wires through two rings for each half; {join.lower()} their laps on the plate along its lines",
+                     "under 0.5 ohm from each tip to its plate; wires parallel past the taper"),
+            WorkStep(f"Screw both plates to the centre insulator, {values['gap'] * 1e3:.1f} mm between them", "half to half open"),
+            *COAX_STEPS,
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from aerialwright.antennas.family import Family, Plan, Values
 from aerialwright.antennas.plastic import pipe_of
 from aerialwright.antennas.records import Piece
+from aerialwright.antennas.workpiece import Allowance
 from aerialwright.base.printing import format_length
 from aerialwright.need.model import Need
 
@@ -57,8 +58,9 @@ def pieces(kind: Family, plan: Plan, values: Values) -> tuple[Piece, ...]:
         default=max((piece.length or 0.0) for piece in found),
     )
     pipe = plan.cover
+    spare = (Allowance("cap and grip", PIPE_SPARE),)
     out.append(
-        Piece("cover pipe", 1, "pipe", pipe.material, pipe.diameter, long, PIPE_SPARE, "over the metal, tip to foot", stock=pipe.label,
+        Piece("cover pipe", 1, "pipe", pipe.material, pipe.diameter, long, spare, "over the metal, tip to foot", stock=pipe.label,
               remark="cap above; drain hole of 3 mm below; not black or grey unless tried")
     )  # fmt: skip
     return tuple(out)

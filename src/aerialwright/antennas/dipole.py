@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from aerialwright.antennas.family import Conductor, Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.ground_plane import TRIM
-from aerialwright.antennas.records import Piece
+from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, part, tip_caps
+from aerialwright.antennas.workpiece import Allowance, WorkStep
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, RodFeed, Structure
@@ -74,10 +74,29 @@ class Dipole(Family):
         """Two arms from the gap's edge."""
         arm = plan.metals["arm"]
         length = 0.5 * (values["total_length"] - values["gap"])
+        hollow = arm.kind == "tube"
+        caps = (
+            part("end cap", "plastic", quantity=2, remark="a metal cap would count in the length")
+            if hollow
+            else tip_caps(2)
+        )
         return (
-            Piece("arm", 2, arm.kind, arm.material, arm.diameter, length, TRIM * length, "gap edge to tip; end cap counts",
-                  stock=arm.stock, remark="trim both arms equally after the first sweep"),
-            Piece("centre insulator", 1, "part", "HDPE or fibreglass", None, None, 0.0, "", remark="holds the gap; not wood"),
+            Piece("arm", 2, arm.kind, arm.material, arm.diameter, length, (Allowance("trim", TRIM * length),),
+                  "gap edge to tip; end cap counts", stock=arm.stock, remark="trim both arms equally after the first sweep"),
+            centre_insulator(values["gap"], "dowel or block that holds both arms; not wood"),
+            part("feed tag", "tinned copper", quantity=2, remark="ring tag, under 15 mm of lead; its length counts"),
+            part("M3 screw", "stainless steel", quantity=4, remark="two for each arm, one takes the tag; clamp a rod"),
+            caps,
+        )  # fmt: skip
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Arms on the insulator, then the coax."""
+        length = 0.5 * (values["total_length"] - values["gap"])
+        return (
+            WorkStep(f"Fix both arms on the centre insulator, {values['gap'] * 1e3:.1f} mm between their faces",
+                     f"arms in one line; each {length * 1e3:.0f} mm from the gap's edge, and the trim stock beyond"),
+            WorkStep("Put a tag on each arm, bright metal under it, with star washer", "under 0.5 ohm from tag to tip; arm to arm open"),
+            *COAX_STEPS,
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
-from aerialwright.antennas.ground_plane import TRIM
-from aerialwright.antennas.records import Piece
+from aerialwright.antennas.records import Piece, tip_caps
+from aerialwright.antennas.workpiece import WorkStep
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
 from aerialwright.structure.model import Structure, Surface
@@ -78,13 +78,25 @@ class DiscGroundPlane(Family):
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
         """Rod and disc."""
         rod, disc = plan.metals["rod"], plan.metals["disc"]
-        length = values["rod_length"]
         return (
-            Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "disc face to tip", stock=rod.stock,
-                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
-            Piece("disc", 1, disc.kind, disc.material, None, values["disc_diameter"], 0.0, "across the centre",
-                  width=values["disc_diameter"], stock=disc.stock, remark="socket in the middle; turn over or cover the edge"),
-            sockets.piece(plan.socket),
+            *sockets.rod_pieces(plan.socket, rod, length=values["rod_length"], datum="disc face to tip"),
+            sockets.plate(plan.socket, disc, name="disc", across=values["disc_diameter"],
+                          remark="socket in the middle; turn over or cover the edge"),
+            *sockets.parts(plan.socket),
+            tip_caps(1),
+        )  # fmt: skip
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Disc first, then the rod."""
+        disc = plan.metals["disc"]
+        clean = "bright to the metal under the flange" + (
+            ", every wire of the mesh under a large washer" if disc.mesh else ""
+        )
+        return (
+            WorkStep("Scribe the circle, cut it with snips and drill the middle by the template, on wood",
+                     "round within 5 mm; socket and screws pass", "gloves: sheet and mesh edges cut"),
+            WorkStep(f"Screw the socket to the disc, {clean}", "under 0.5 ohm from the socket's shell to the disc's edge, at four places"),
+            *sockets.rod_steps(plan.socket, plan.metals["rod"], length=values["rod_length"]),
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

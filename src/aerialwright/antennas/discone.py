@@ -6,13 +6,24 @@ import math
 
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, aperture_radius, flange_radius
-from aerialwright.antennas.records import Dimension, Piece
+from aerialwright.antennas.records import Dimension, Piece, lap_screws, part, tip_caps
+from aerialwright.antennas.sheet_cone import LAP, cone_piece, rivets, sheet_cone_steps
+from aerialwright.antennas.workpiece import (
+    SPRINGS,
+    Allowance,
+    ConeSheet,
+    HoleCircle,
+    WorkStep,
+    bent,
+    join_word,
+    lap,
+    lap_for_bend,
+    lap_remark,
+    solders,
+)
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
-
-#: Overlap where sheet meets sheet [m]. Common practice, no source.
-LAP = 10e-3
 
 
 class Discone(Family):
@@ -171,79 +182,98 @@ class Discone(Family):
         return Structure(plan.title, tuple(rods), tuple(surfaces), feed)
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
-        """Cone, disc, neck plate, pin and socket."""
-        wire, disc, cone = plan.metals["wire"], plan.metals["disc"], plan.metals["cone"]
+        """Cone, disc, neck plate, collar, socket and what joins them."""
+        wire, disc, pin = plan.metals["wire"], plan.metals["disc"], plan.socket.pin_diameter
         half = math.radians(0.5 * values["cone_angle"])
+        neck, cones, spokes = 0.5 * values["neck_diameter"], int(values["cone_wires"]), int(values["disc_spokes"])
+        rim = neck + values["slant"] * math.sin(half)
         out: list[Piece] = []
-        if values["cone_wires"]:
+        if cones:
+            bend = 90.0 - 0.5 * values["cone_angle"]
+            bends, saved = bent((0.0, bend), diameter=wire.diameter, material=wire.material)
+            foot = lap_for_bend(LAP, angle=bend, diameter=wire.diameter, material=wire.material)
             out.append(
-                Piece("cone wire", int(values["cone_wires"]), wire.kind, wire.material, wire.diameter, values["slant"], 10e-3,
-                      "edge of the neck plate to tip", bend=90.0 - 0.5 * values["cone_angle"], bend_start=0.0, stock=wire.stock,
-                      remark="lap soldered or threaded in the neck plate; all equal to 1 mm; cap or loop the tips")
+                Piece("cone wire", cones, wire.kind, wire.material, wire.diameter, values["slant"],
+                      (lap(foot, wire.material), *saved), "edge of the neck plate to tip", bends=bends,
+                      stock=wire.stock, remark=f"{lap_remark(wire.material, 'neck plate')}; all equal to 1 mm; cap or loop the tips")
             )  # fmt: skip
         else:
-            outer = values["slant"] + 0.5 * values["neck_diameter"] / math.sin(half)
-            strip = plan.fixed.get("_strip", 2 * outer)
-            around = 2 * math.pi * outer * math.sin(half)
-            gores = 1 if strip >= 2 * outer else max(2, math.ceil(around / (strip - LAP)))
-            remark = f"together a sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, each plus 10 mm lap"
-            if gores == 1:
-                remark = (
-                    f"sector of {360 * math.sin(half):.1f} degrees, outer radius {outer * 1e3:.0f} mm, plus 10 mm lap"
-                )
-            out.append(
-                Piece("cone sector" if gores == 1 else "cone gore", gores, cone.kind, cone.material, None, outer, LAP,
-                      "along the cone, apex to rim", width=around / gores + LAP, stock=cone.stock, remark=remark)
-            )  # fmt: skip
-        if values["disc_spokes"]:
+            out.append(cone_piece(plan.metals["cone"], self._cone(plan, values), quantity=1))
+        hole = (HoleCircle(0.0, 1, pin, "socket pin"),)
+        if spokes:
             hub = values["disc_hub_diameter"]
             out.append(
-                Piece("disc spoke", int(values["disc_spokes"]), wire.kind, wire.material, wire.diameter,
-                      0.5 * (values["disc_diameter"] - hub), 10e-3, "edge of the disc's hub to tip", stock=wire.stock,
-                      remark="lap soldered on the hub; cap or loop the tips")
+                Piece("disc spoke", spokes, wire.kind, wire.material, wire.diameter, 0.5 * (values["disc_diameter"] - hub),
+                      (lap(LAP, wire.material),), "edge of the disc's hub to tip", stock=wire.stock,
+                      remark=f"{lap_remark(wire.material, 'hub')}; cap or loop the tips")
             )  # fmt: skip
-            out.append(
-                Piece("disc hub", 1, "sheet", disc.material, None, hub, 0.0, "across", width=hub, stock=disc.stock)
-            )
+            out.append(sockets.round_plate(disc, name="disc hub", across=hub, holes=hole, rays=spokes))
         else:
-            size = values["disc_diameter"]
-            out.append(
-                Piece("disc", 1, disc.kind, disc.material, None, size, 0.0, "across", width=size, stock=disc.stock)
-            )
-        if values["rim_ring"] and values["cone_wires"]:
-            rim = 0.5 * values["neck_diameter"] + values["slant"] * math.sin(half)
-            around = 2 * int(values["cone_wires"]) * rim * math.sin(math.pi / values["cone_wires"])
-            out.append(
-                Piece(
-                    "rim ring",
-                    1,
-                    "wire",
-                    wire.material,
-                    wire.diameter,
-                    around,
-                    20e-3,
-                    "round the cone's tips",
-                    stock=wire.stock,
-                )
-            )
-        neck_metal = plan.metals["neck"]
-        out.append(Piece("neck plate", 1, "sheet", neck_metal.material, None, values["neck_diameter"], 0.0, "across",
-                         width=values["neck_diameter"], stock=neck_metal.stock))  # fmt: skip
+            out.append(sockets.round_plate(disc, name="disc", across=values["disc_diameter"], holes=hole))
+        if values["rim_ring"] and cones:
+            around = 2 * cones * rim * math.sin(math.pi / cones)
+            out.append(Piece("rim ring", 1, "wire", wire.material, wire.diameter, around, (Allowance("solder lap", 20e-3),),
+                             "round the cone's tips", stock=wire.stock))  # fmt: skip
         out.append(
-            Piece(
-                "insulating collar",
-                1,
-                "part",
-                "HDPE board",
-                None,
-                values["gap"],
-                0.0,
-                "neck plate to disc",
-                remark="carries the disc",
+            sockets.plate(
+                plan.socket, plan.metals["neck"], name="neck plate", across=values["neck_diameter"], rays=cones
             )
         )
-        out.append(sockets.piece(plan.socket))
-        return tuple(out)
+        collar = part(
+            "insulating collar",
+            "HDPE board",
+            length=values["gap"],
+            datum="neck plate to disc",
+            remark="carries the disc",
+        )
+        ends = (
+            (*lap_screws(wire.material, cones + spokes), tip_caps(cones + spokes))
+            if cones or spokes
+            else (rivets(self._cone(plan, values).gores),)
+        )
+        return (*out, collar, *sockets.parts(plan.socket), *ends)
+
+    def _cone(self, plan: Plan, values: Values) -> ConeSheet:
+        """The cone of sheet, in as many gores as the strip of the shelf asks for."""
+        neck, half = 0.5 * values["neck_diameter"], math.radians(0.5 * values["cone_angle"])
+        rim = neck + values["slant"] * math.sin(half)
+        outer = values["slant"] + neck / math.sin(half)
+        strip = plan.fixed.get("_strip", 2.0 * outer)
+        gores = 1 if strip >= 2.0 * outer else max(2, math.ceil(2.0 * math.pi * rim / (strip - LAP)))
+        return ConeSheet(neck, rim, values["slant"], LAP, gores)
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Plates, cone, disc, then the pin between them."""
+        join, bend = join_word(plan.metals["wire"].material), 90.0 - 0.5 * values["cone_angle"]
+        out = [
+            WorkStep(
+                "Cut and drill neck plate and disc hub by their templates, on wood",
+                "socket, screws and pin pass; edges broken",
+            )
+        ]
+        if values["cone_wires"]:
+            out += [
+                WorkStep(f"Bend all cone wires by {bend:.1f} degrees at their marks", "all lie on the bend gauge", SPRINGS),
+                WorkStep(f"{join} them on the neck plate along the scribed lines",
+                         "under 0.5 ohm from each tip to the plate; tips in a ring within 5 mm"),
+            ]  # fmt: skip
+        else:
+            out += sheet_cone_steps(join_word(plan.metals["cone"].material))
+        if values["disc_spokes"]:
+            out.append(
+                WorkStep(
+                    f"{join} the spokes flat on the disc's hub along the scribed lines",
+                    "under 0.5 ohm from each tip to the hub",
+                )
+            )
+        middle = "in its middle" if solders(plan.metals["disc"].material) else "to a tinned tag bolted in its middle"
+        return (
+            *out,
+            WorkStep("Screw the socket under the neck plate, the pin up through its hole", "under 0.5 ohm from its shell to a cone tip"),
+            WorkStep(f"Set the disc on its collar, {values['gap'] * 1e3:.1f} mm above the plate's face, and solder the pin {middle}, "
+                     "a mated plug on the socket to hold the pin", "disc to cone open (over 1 megohm); plug pin to disc under 0.5 ohm",
+                     "hot metal; solder fumes"),
+        )  # fmt: skip
 
     def settled(self, values: Values) -> Values:
         """A full disc is its own hub; a hub of spokes stays inside the disc."""
@@ -262,8 +292,7 @@ class Discone(Family):
         count = int(values["cone_wires"]) + int(values["disc_spokes"]) + ring + 3
         if not values["cone_wires"]:
             # Each seam in six places, the neck in six, the disc in four (common practice, no source).
-            gores = next(piece.quantity for piece in self.pieces(plan, values) if piece.name.startswith("cone"))
-            count += 6 * gores + 10
+            count += 6 * self._cone(plan, values).gores + 10
         return count
 
     def dimensions(self, plan: Plan, values: Values) -> tuple[Dimension, ...]:

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 
 from aerialwright.antennas.plastic import Pipe, insulation_of, layers, resized
 from aerialwright.antennas.records import Dimension, Piece
+from aerialwright.antennas.workpiece import Plate, WorkStep
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.errors import DesignError
 from aerialwright.need.model import Need, StockItem
@@ -228,6 +229,18 @@ class Family(ABC):
     @abstractmethod
     def bounds(self, plan: Plan, span: Span, values: Values) -> dict[str, tuple[float, float]]:
         """Limits (lowest, highest) of the tuned values."""
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """The order of work between cut pieces and the first reading; by default what the pieces themselves ask for."""
+        out = []
+        for piece in self.pieces(plan, values):
+            if piece.bends:
+                out.append(WorkStep(f"Bend each {piece.name} at its marks", "all of them lie on the bend gauge"))
+            if isinstance(piece.form, Plate) and piece.form.holes:
+                out.append(WorkStep(f"Drill the {piece.name} by its template, on wood", "every screw passes; no burr"))
+        names = ", ".join(piece.name for piece in self.pieces(plan, values) if piece.shape != "part")
+        out.append(WorkStep(f"Join {names} as drawn", "under 0.5 ohm across each joint"))
+        return tuple(out)
 
     def size(self, structure: Structure) -> tuple[float, float]:
         """(width, height) of the metal [m]."""

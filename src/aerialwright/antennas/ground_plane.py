@@ -5,15 +5,24 @@ from __future__ import annotations
 import math
 
 from aerialwright.antennas import socket as sockets
-from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import Piece
+from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
+from aerialwright.antennas.records import Piece, lap_screws, tip_caps
+from aerialwright.antennas.workpiece import (
+    SPRINGS,
+    STRAIGHT,
+    WorkStep,
+    bent,
+    join_word,
+    lap,
+    lap_for_bend,
+    lap_remark,
+    solders,
+)
 from aerialwright.need.model import Need
 from aerialwright.structure.model import Rod, Structure
 
 #: Solder or bolt lap at the foot of a radial [m]. Common practice, no source.
 RADIAL_LAP = 10e-3
-#: Left on for trimming, part of the length. Common practice, no source.
-TRIM = 0.03
 
 
 class GroundPlane(Family):
@@ -54,13 +63,17 @@ class GroundPlane(Family):
         fixed = {"radial_count": 4.0, "rod_diameter": rod.diameter, "radial_diameter": rod.diameter, "hub_radius": hub}
         plans = [
             Plan(
-                "ground-plane", "quarter-wave rod on four drooping radials", fixed, {"rod": rod, "radial": rod}, socket
+                "ground-plane",
+                "quarter-wave rod on four drooping radials",
+                fixed,
+                {"rod": rod, "radial": rod, "hub": shelf.plate()},
+                socket,
             )
         ]
         tubes = [tube for tube in shelf.tubes() if tube.diameter <= 0.03]
         if tubes:
             thick = dict(fixed, rod_diameter=tubes[0].diameter)
-            metals = {"rod": tubes[0], "radial": rod}
+            metals = {"rod": tubes[0], "radial": rod, "hub": shelf.plate()}
             plans.append(Plan("ground-plane-tube", "quarter-wave tube on four drooping radials", thick, metals, socket))
         return plans
 
@@ -98,17 +111,53 @@ class GroundPlane(Family):
         return Structure(plan.title, (*rods, radials), surfaces, sockets.feed(plan.socket, radius=rod.radius))
 
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
-        """Rod and radials; the bend of a radial starts at the hub's edge."""
-        rod, radial = plan.metals["rod"], plan.metals["radial"]
-        length = values["rod_length"]
-        return (
-            Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "flange face to tip", stock=rod.stock,
-                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
-            Piece("radial", int(values["radial_count"]), radial.kind, radial.material, radial.diameter, values["radial_length"],
-                  RADIAL_LAP, "hub edge to tip", bend=values["radial_droop"], bend_start=0.0, stock=radial.stock,
-                  remark="lap is soldered or bolted on the hub; cap or loop the tips"),
-            sockets.piece(plan.socket),
-        )  # fmt: skip
+        """Rod and radials; the bend of a radial starts at the hub's edge. A hub plate where the flange's holes do not serve."""
+        rod, radial, droop = plan.metals["rod"], plan.metals["radial"], values["radial_droop"]
+        count, socket = int(values["radial_count"]), plan.socket
+        on_flange, metal = self._on_flange(plan, values), radial.material
+        bends, saved = bent((0.0, droop), diameter=radial.diameter, material=metal)
+        foot = lap_for_bend(RADIAL_LAP, angle=droop, diameter=radial.diameter, material=metal)
+        place = "flange" if on_flange else "hub plate"
+        out = [
+            *sockets.rod_pieces(socket, rod, length=values["rod_length"], datum="flange face to tip"),
+            Piece("radial", count, radial.kind, metal, radial.diameter, values["radial_length"], (lap(foot, metal), *saved),
+                  "hub edge to tip", bends=bends, stock=radial.stock, remark=f"{lap_remark(metal, place)}; cap or loop the tips"),
+        ]  # fmt: skip
+        if not on_flange:
+            across = 2.0 * values["hub_radius"]
+            out.append(sockets.plate(socket, plan.metals["hub"], name="hub plate", across=across, rays=count))
+            out += lap_screws(metal, count)
+        tags = count if on_flange and solders(metal) else 0
+        return (*out, *sockets.parts(socket, tags=tags), tip_caps(1 + count))
+
+    def _on_flange(self, plan: Plan, values: Values) -> bool:
+        """True where the radials are held by the screws of the flange itself."""
+        return plan.socket.hole_square > 0.0 and values["hub_radius"] <= 1.001 * flange_radius(plan.socket)
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """Radials square first, then the rod."""
+        radial, count = plan.metals["radial"], values["radial_count"]
+        out = []
+        if self._on_flange(plan, values):
+            hold = (
+                f"{join_word(radial.material)} each radial's lap into its ring tag and screw the tags to the flange with star washers"
+                if solders(radial.material)
+                else "Flatten each radial's lap, drill it for the flange's screw and bolt it on, bright, with paste and star washers"
+            )
+        else:
+            out.append(
+                WorkStep("Cut and drill the hub plate by its template, on wood", "socket and screws pass; edges broken")
+            )
+            hold = f"{join_word(radial.material)} each radial's lap on the hub plate along its scribed line, the arc just past the edge"
+        if values["radial_droop"] >= STRAIGHT:
+            out.append(WorkStep(f"Bend all {count:.0f} radials by {values['radial_droop']:.0f} degrees at their marks",
+                                "all lie on the bend gauge; within 2 degrees of each other", SPRINGS))  # fmt: skip
+        out.append(
+            WorkStep(
+                hold, "under 0.5 ohm from each radial's tip to the socket's shell; tips stand in a square or a ring"
+            )
+        )
+        return (*out, *sockets.rod_steps(plan.socket, plan.metals["rod"], length=values["rod_length"]))
 
     def joints(self, plan: Plan, values: Values) -> int:
         """Rod to pin and each radial to the hub."""

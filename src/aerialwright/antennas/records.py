@@ -4,6 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from aerialwright.antennas.workpiece import Allowance, Bend, Form, WorkStep, solders
+
+#: Left on for trimming, part of the length. Common practice, no source.
+TRIM = 0.03
+
 
 @dataclass(frozen=True)
 class Dimension:
@@ -27,10 +32,10 @@ class Dimension:
 class Piece:
     """A line of the cut list.
 
-    ``shape``: ``rod``, ``tube``, ``sheet``, ``mesh`` or ``part`` (bought or made, no cutting length). ``length``
-    finished [m] from the datum, ``allowance`` [m] added for lap, thread or trim; ``cut_length`` = sum.
-    ``bend`` [degree] at ``bend_start`` [m] from the datum where there is one. ``stock`` names the stock item
-    that will be used, empty if it must be bought.
+    ``shape``: ``rod``, ``tube``, ``wire``, ``pipe``, ``sheet``, ``mesh`` or ``part`` (bought or made, no cutting length).
+    ``length`` finished [m] from the datum; ``allowances`` are added to it (what bends save is a negative one). A flat piece has
+    the ``length`` and ``width`` of the rectangle it is cut from, its ``thickness`` and, where a pattern is drawn, its ``form``.
+    ``stock`` names the stock item that will be used, empty if it must be bought.
     """
 
     name: str
@@ -39,15 +44,58 @@ class Piece:
     material: str
     diameter: float | None
     length: float | None
-    allowance: float
+    allowances: tuple[Allowance, ...]
     datum: str
-    bend: float | None = None
-    bend_start: float | None = None
+    bends: tuple[Bend, ...] = ()
+    form: Form | None = None
     width: float | None = None
+    thickness: float | None = None
     stock: str = ""
     remark: str = ""
 
     @property
+    def allowance(self) -> float:
+        """All allowances together [m]."""
+        return sum(one.length for one in self.allowances)
+
+    @property
     def cut_length(self) -> float | None:
-        """Length to cut [m]."""
+        """Length to cut [m], along the centre line."""
         return None if self.length is None else self.length + self.allowance
+
+
+def part(
+    name: str, material: str, *, quantity: int = 1, length: float | None = None, datum: str = "", remark: str = ""
+) -> Piece:
+    """Something bought or made that no length is cut for; ``length`` [m] where one is to be kept all the same."""
+    return Piece(name, quantity, "part", material, None, length, (), datum, remark=remark)
+
+
+def tip_caps(count: int) -> Piece:
+    """A cap for every rod end that can reach an eye."""
+    return part(
+        "tip cap", "plastic or a closed loop", quantity=count, remark="on every end; a loop counts in the length"
+    )
+
+
+def centre_insulator(gap: float, remark: str) -> Piece:
+    """What holds two halves apart by the ``gap`` [m]."""
+    return part("centre insulator", "HDPE or fibreglass", length=gap, datum="between the halves", remark=remark)
+
+
+#: The coax onto two halves.
+COAX_STEPS = (
+    WorkStep("Join the coax: centre conductor to the upper half, braid to the lower, both leads as short as they go",
+             "under 0.5 ohm from plug pin to upper tip and from plug shell to lower tip; pin to shell open", "hot metal; solder fumes"),
+    WorkStep("Lead the coax away at a right angle for a quarter wave or more and tie it so that it cannot pull on the joint",
+             "the coax bears no load at the joint and runs beside no half"),
+)  # fmt: skip
+
+
+def lap_screws(material: str, count: int) -> tuple[Piece, ...]:
+    """Screws for laps of a metal that does not solder; none for one that does."""
+    if solders(material):
+        return ()
+    return (
+        part("lap screw", "stainless steel", quantity=count, remark="M3 with nut and star washer, one for each lap"),
+    )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values, flange_radius
-from aerialwright.antennas.ground_plane import TRIM
-from aerialwright.antennas.records import Piece
+from aerialwright.antennas.records import Piece, tip_caps
+from aerialwright.antennas.workpiece import WorkStep
 from aerialwright.need.model import Need
 from aerialwright.structure.model import Structure, Surface
 
@@ -73,11 +73,18 @@ class SheetMonopole(Family):
     def pieces(self, plan: Plan, values: Values) -> tuple[Piece, ...]:
         """The rod."""
         rod = plan.metals["rod"]
-        length = values["rod_length"]
         return (
-            Piece("rod", 1, rod.kind, rod.material, rod.diameter, length, TRIM * length, "sheet face to tip", stock=rod.stock,
-                  remark=f"trim from the tip after the first sweep; cap or loop the tip; {sockets.rod_remark(plan.socket, rod)}"),
-            sockets.piece(plan.socket),
+            *sockets.rod_pieces(plan.socket, rod, length=values["rod_length"], datum="sheet face to tip"),
+            *sockets.parts(plan.socket),
+            tip_caps(1),
+        )  # fmt: skip
+
+    def steps(self, plan: Plan, values: Values) -> tuple[WorkStep, ...]:
+        """The rod on its socket, then through the sheet."""
+        return (
+            *sockets.rod_steps(plan.socket, plan.metals["rod"], length=values["rod_length"]),
+            WorkStep("Drill the sheet by the flange template, scrape it bright under the flange, bed the socket on sealant round the edge",
+                     "under 0.5 ohm from the socket's shell to the sheet; no water comes through", "roof work: two people, dry, no wind"),
         )  # fmt: skip
 
     def joints(self, plan: Plan, values: Values) -> int:

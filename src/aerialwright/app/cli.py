@@ -51,6 +51,7 @@ def main() -> None:
       aerialwright new mine              make a project folder with a need to fill in
       (edit mine/need.toml)              say what you want to hear, your coax, your stock
       aerialwright answer mine           compare antennas; writes mine/out/report.html
+      aerialwright bench mine SWEEP      hold your measured sweep against it
 
     Quantities are written as people write them: '156.8 MHz', '17 1/4 in', '3.2 mm', '12 AWG'.
     """
@@ -121,7 +122,7 @@ def check(project: Path) -> None:
 def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
     """Answer the need of PROJECT: size, solve and compare antennas, and say which to build and why.
 
-    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps. Ends with 1 when nothing keeps
+    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps and designs. Ends with 1 when nothing keeps
     every limit of the need.
     """
     from aerialwright.app.workflow import answer_need, comparison_data
@@ -186,7 +187,8 @@ def solve(
             "structure": structure.name, "reference_ohm": z0, "frequency_hz": sweep.frequency.tolist(),
             "resistance_ohm": sweep.impedance.real.tolist(), "reactance_ohm": sweep.impedance.imag.tolist(),
             "error_ohm": sweep.impedance_error.tolist(), "swr": swr.tolist(), "directivity_dbi": 10 * float(np.log10(middle.directivity)),
-            "efficiency": middle.efficiency, "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
+            "efficiency": middle.efficiency, "into_ground": middle.into_ground,
+            "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
             "unknowns": sweep.check.unknowns, "solves": sweep.check.solves,
             "cautions": [caution.text for caution in sweep.cautions],
         }))  # fmt: skip
@@ -203,6 +205,13 @@ def solve(
         f"peak directivity {10 * np.log10(middle.directivity):.2f} dBi and efficiency {100 * middle.efficiency:.1f} % "
         f"at {middle.frequency / 1e6:.3f} MHz"
     )
+    ground = solution.structure.ground
+    if not isinstance(ground, str):
+        metal = max(0.0, 100 * (1 - middle.efficiency - middle.into_ground))
+        click.echo(
+            f"of the power {100 * middle.efficiency:.1f} % goes into the air, {100 * middle.into_ground:.1f} % into the "
+            f"{ground.name}, {metal:.1f} % into the metal"
+        )
     click.echo(
         f"self-checks: power balance {100 * check_.power_balance:.3f} %, finer solve differs {100 * check_.discretisation:.2f} %, "
         f"sweep fit {100 * check_.sweep_fit:.3f} %, {check_.solves} solves of {check_.unknowns} unknowns"
@@ -268,6 +277,137 @@ def size(
 
     found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
     click.echo(json.dumps(evaluation_data(found), allow_nan=False) if as_json else render_sizes_text(found).rstrip())
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.argument("sweep", required=False)
+@click.option(
+    "--plane", help="Where the instrument was: antenna, line, 'line RG-58 10 m', estimate, 'open=SWEEP short=SWEEP'."
+)
+@click.option(
+    "--antenna", default="", help="Design it belongs to [the one that was built, or what the answer recommends]."
+)
+@click.option("--name", default="", help="What to call it in the project [its file name].")
+@click.option(
+    "--attached",
+    type=click.Choice(["antenna", "open", "short", "load"]),
+    default="antenna",
+    show_default=True,
+    help="What hung at the far end.",
+)
+@click.option("--note", default="", help="Anything worth knowing of it.")
+@click.option("--date", type=click.DateTime(["%Y-%m-%d"]), help="Day of the measurement [today].")
+@click.option("--port", type=click.IntRange(1, 2), default=1, show_default=True, help="Port of a two-port file.")
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    metavar="ROLE=HEADING",
+    help="Column of a table: --column swr='VSWR' --column frequency=1 --column frequency_unit=MHz.",
+)
+@click.option("--reference", help="Impedance it shall refer to [what the file states].")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the results [PROJECT/out].")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON instead of text.")
+def bench(
+    project: Path,
+    sweep: str | None,
+    plane: str | None,
+    antenna: str,
+    name: str,
+    attached: str,
+    note: str,
+    date: Any,
+    port: int,
+    columns: tuple[str, ...],
+    reference: str | None,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Take a measured SWEEP into PROJECT and compare it with its antenna.
+
+    \b
+    aerialwright bench mine reading.s1p --plane antenna     a file: stored, compared
+    aerialwright bench mine reading                         a sweep stored before: compared again
+    aerialwright bench mine                                 the sweeps that are there
+
+    Writes out/bench/SWEEP.html. Ends with 1 when the antenna misses what the need asks.
+    """
+    from aerialwright.app.bench import bench_sweep, benched_data, plane_text
+    from aerialwright.project.sweeps import sweeps
+
+    if sweep is None:
+        rows = sweeps(project)
+        if as_json:
+            click.echo(
+                json.dumps(
+                    [
+                        {
+                            "sweep": n.name,
+                            "date": n.date.isoformat(),
+                            "antenna": n.antenna,
+                            "attached": n.attached,
+                            "plane": n.plane.kind,
+                            "note": n.note,
+                        }
+                        for n in rows
+                    ]
+                )
+            )
+            return
+        for n in rows:
+            what = n.antenna if n.attached == "antenna" else f"the line, far end: {n.attached}"
+            click.echo(f"{n.date}  {n.name:20} {what}; measured {plane_text(n.plane)}{f'; {n.note}' if n.note else ''}")
+        if not rows:
+            click.echo("no sweeps yet")
+        return
+    stored = sweep
+    if "." in sweep or Path(sweep).name != sweep:
+        stored = _take_in(
+            project,
+            Path(sweep),
+            plane,
+            columns,
+            reference,
+            name=name,
+            antenna=antenna,
+            attached=attached,
+            note=note,
+            date=date.date() if date else None,
+            port=port,
+        )
+        if attached != "antenna":
+            click.echo(json.dumps({"sweep": stored}) if as_json else f"{stored}: stored")
+            return
+    found = bench_sweep(project, stored, out=out)
+    click.echo(json.dumps(benched_data(found), allow_nan=False) if as_json else found.text.rstrip())
+    if not as_json:
+        click.echo(f"\nReport: {found.report}")
+    if found.comparison.accepted is False:
+        raise SystemExit(int(Exit.NOTHING_SERVES))
+
+
+def _take_in(
+    project: Path, file: Path, plane: str | None, columns: tuple[str, ...], reference: str | None, **told: Any
+) -> str:
+    """Store a file under the words of the command line; returns its name in the project."""
+    from aerialwright.app.bench import parse_plane, take_in
+    from aerialwright.base.errors import ProjectError
+    from aerialwright.base.units import parse_impedance
+    from aerialwright.project.needs import read_need
+
+    if plane is None and told["attached"] == "antenna":
+        raise ProjectError(
+            "is missing",
+            where="--plane",
+            mend="say where the instrument was: antenna, line, 'line RG-58 10 m', estimate",
+        )
+    pairs = dict(text.partition("=")[::2] for text in columns)
+    z0 = None if reference is None else parse_impedance(reference, where="--reference")
+    note, _ = take_in(
+        project, file, plane=parse_plane(plane or "antenna", read_need(project)), columns=pairs, reference=z0, **told
+    )
+    return note.name
 
 
 @main.command()

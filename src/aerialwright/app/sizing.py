@@ -20,7 +20,14 @@ from aerialwright.stock.cables import OTHER
 def size_one(
     key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
 ) -> Evaluation:
-    """Tune and solve one family; arguments as people write them. ``keep`` holds dimensions, each ``"key=value"``.
+    """Tune and solve one family, as :func:`sized` does."""
+    return sized(key, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)[1]
+
+
+def sized(
+    key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
+) -> tuple[Need, Evaluation]:
+    """Tune and solve one family for a need of its own; arguments as people write them. ``keep``: dimensions, each ``"key=value"``.
 
     Raises
     ------
@@ -53,7 +60,7 @@ def size_one(
     values |= {key: value for key, value in plan.fixed.items() if not key.startswith("_")}
     plan = with_diameters(plan, values)
     design = tune(Design(key, plan, values), need.bands, reference=reference, limits=need.limits).design
-    return evaluate(design, need, need.bands)
+    return need, evaluate(design, need, need.bands)
 
 
 def _kept(kind: Family, keep: tuple[str, ...]) -> Values:

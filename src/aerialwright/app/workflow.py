@@ -18,6 +18,7 @@ from aerialwright.design.records import CommonMode, Comparison, Evaluation, Prop
 from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
 from aerialwright.need.model import Need
+from aerialwright.project.designs import design_text
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
@@ -28,8 +29,9 @@ from aerialwright.solution.export import sweep_csv, touchstone
 from aerialwright.solution.records import FloatArray
 from aerialwright.solution.solve import Solution, solve
 
-#: What the last answer wrote among the sweeps, so that the next one can take it away again.
-SWEEP_LIST = "sweeps/written.json"
+#: What the last answer wrote among the sweeps and designs, so that the next one can take it away again.
+WRITTEN_LIST = "sweeps/written.json"
+_LISTED = ("sweeps/", "designs/")
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,8 @@ def answer_need(
     if before_writing is not None:
         before_writing()
     try:
-        (folder / "sweeps").mkdir(parents=True, exist_ok=True)
+        for name in _LISTED:
+            (folder / name).mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise ProjectError(
             f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
@@ -82,47 +85,62 @@ def answer_need(
     files: list[Path] = []
     documents = _documents(comparison)
     with project_lock(lock_at):
-        before = _listed_sweeps(folder)
+        before = _listed_files(folder)
         for name, text in documents.items():
             path = folder / name
             write_text_atomic(path, text)
             files.append(path)
         for name in before - set(documents):
-            # Sweeps of the last answer that this one does not have; anything else in the folder is the person's own.
+            # What the last answer has and this one does not; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
     return Answered(comparison, folder / "report.html", tuple(files), render_answer_text(comparison))
 
 
-def _listed_sweeps(folder: Path) -> set[str]:
-    """Sweep files that the last answer in this folder says it wrote."""
+def _listed_files(folder: Path) -> set[str]:
+    """Sweeps and designs that the last answer in this folder says it wrote."""
     try:
-        listed = json.loads((folder / SWEEP_LIST).read_text(encoding="utf-8"))
+        listed = json.loads((folder / WRITTEN_LIST).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return set()
     inside = (name for name in listed if isinstance(name, str)) if isinstance(listed, list) else ()
     return {
         name
         for name in inside
-        if name.startswith("sweeps/") and "/" not in name[7:] and "\\" not in name and ".." not in name
+        if name.startswith(_LISTED) and name.count("/") == 1 and "\\" not in name and ".." not in name
     }
 
 
 def _documents(comparison: Comparison) -> dict[str, str]:
     out = {"report.html": render_report(comparison), "answer.txt": render_answer_text(comparison)}
-    for proposal in comparison.proposals:
-        for member in proposal.members:
+    for proposal, names in zip(comparison.proposals, _names(comparison), strict=True):
+        for member, name in zip(proposal.members, names, strict=True):
             e = member.evaluation
-            name = stem = _file_name(e, member.band_labels)
-            again = 1
-            while f"sweeps/{name}.csv" in out:
-                # Labels that differ only in what a file name cannot hold.
-                again += 1
-                name = f"{stem}-{again}"
             comment = f"{e.title} for {', '.join(member.band_labels)}; computed, referred to the feed aperture"
             out[f"sweeps/{name}.csv"] = sweep_csv(e.frequency, e.sweep.impedance, e.sweep.impedance_error)
             out[f"sweeps/{name}.s1p"] = touchstone(e.frequency, e.sweep.impedance, comment=comment)
+            if e.design is not None:
+                out[f"designs/{name}.toml"] = design_text(e.design, bands=member.band_labels)
     out["comparison.json"] = json.dumps(comparison_data(comparison), indent=1, allow_nan=False)
-    out[SWEEP_LIST] = json.dumps(sorted(name for name in out if name.startswith("sweeps/")), indent=1)
+    out[WRITTEN_LIST] = json.dumps(sorted(name for name in out if name.startswith(_LISTED)), indent=1)
+    return out
+
+
+def _names(comparison: Comparison) -> list[list[str]]:
+    """File names of the members of every proposal, without ending, all different."""
+    taken: set[str] = set()
+    out = []
+    for proposal in comparison.proposals:
+        names = []
+        for member in proposal.members:
+            name = stem = _file_name(member.evaluation, member.band_labels)
+            again = 1
+            while name in taken:
+                # Labels that differ only in what a file name cannot hold.
+                again += 1
+                name = f"{stem}-{again}"
+            taken.add(name)
+            names.append(name)
+        out.append(names)
     return out
 
 
@@ -136,14 +154,15 @@ def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float],
     return solve(read_structure(path), frequency, progress=progress)
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
+    """A number or array as JSON can hold it, seven figures; what is not finite becomes None."""
     if isinstance(value, (np.floating, float)):
         number = float(value)
         return None if not np.isfinite(number) else float(f"{number:.7g}")
     if isinstance(value, (np.integer, int)) and not isinstance(value, bool):
         return int(value)
     if isinstance(value, np.ndarray):
-        return [_plain(v) for v in value.tolist()]
+        return [plain(v) for v in value.tolist()]
     return value
 
 
@@ -154,27 +173,27 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "title": e.title,
         "family": e.family,
         "dimensions": {
-            d.key: {"value": _plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions
+            d.key: {"value": plain(d.value), "kind": d.kind, "label": d.label, "datum": d.datum} for d in e.dimensions
         },
-        "width_m": _plain(e.width),
-        "height_m": _plain(e.height),
+        "width_m": plain(e.width),
+        "height_m": plain(e.height),
         "parts": e.parts,
         "joints": e.joints,
         "stock_suffices": e.stock_suffices,
         "missing": list(e.missing),
         # null: beyond what was solved.
         "half_power_band_hz": [
-            None if abs(v - edge) < 1.0 else _plain(v)
+            None if abs(v - edge) < 1.0 else plain(v)
             for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
         ],
         "sensitivities": [
             {
                 "dimension": s.dimension,
-                "error": _plain(s.error),
+                "error": plain(s.error),
                 "kind": s.kind,
-                "frequency_shift_hz": _plain(s.frequency_shift),
-                "worst_swr": _plain(s.worst_swr),
-                "impedance_change_ohm": _plain(s.impedance_change),
+                "frequency_shift_hz": plain(s.frequency_shift),
+                "worst_swr": plain(s.worst_swr),
+                "impedance_change_ohm": plain(s.impedance_change),
             }
             for s in e.sensitivities
         ],
@@ -182,44 +201,44 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         if e.connector is None
         else {
             "label": e.connector.label,
-            "impedance_ohm": _plain(e.connector.impedance),
-            "length_m": _plain(e.connector.length),
-            "swr": _plain(e.connector.swr),
+            "impedance_ohm": plain(e.connector.impedance),
+            "length_m": plain(e.connector.length),
+            "swr": plain(e.connector.swr),
         },
         "cover": None
         if e.cover is None
         else {
             "label": e.cover.label,
-            "bare_hz": _plain(e.cover.bare),
-            "covered_hz": _plain(e.cover.covered),
-            "shift_hz": _plain(e.cover.shift),
+            "bare_hz": plain(e.cover.bare),
+            "covered_hz": plain(e.cover.covered),
+            "shift_hz": plain(e.cover.shift),
         },
         "common_mode": None if e.common_mode is None else _common_mode_data(e.common_mode),
         "exposure": None
         if e.exposure is None
         else {
-            "frequency_hz": _plain(e.exposure.frequency),
-            "power_w": _plain(e.exposure.power),
-            "duty": _plain(e.exposure.duty),
-            "distance_m": {title: _plain(value) for title, value in e.exposure.distance},
-            "far_field_m": {title: _plain(value) for title, value in e.exposure.far_field},
+            "frequency_hz": plain(e.exposure.frequency),
+            "power_w": plain(e.exposure.power),
+            "duty": plain(e.exposure.duty),
+            "distance_m": {title: plain(value) for title, value in e.exposure.distance},
+            "far_field_m": {title: plain(value) for title, value in e.exposure.far_field},
         },
         "self_check": {
-            "power_balance": _plain(e.sweep.check.power_balance),
-            "discretisation": _plain(e.sweep.check.discretisation),
-            "sweep_fit": _plain(e.sweep.check.sweep_fit),
+            "power_balance": plain(e.sweep.check.power_balance),
+            "discretisation": plain(e.sweep.check.discretisation),
+            "sweep_fit": plain(e.sweep.check.sweep_fit),
             "unknowns": e.sweep.check.unknowns,
             "solves": e.sweep.check.solves,
         },
         "sweep": {
-            "frequency_hz": _plain(e.frequency),
-            "resistance_ohm": _plain(e.sweep.impedance.real),
-            "reactance_ohm": _plain(e.sweep.impedance.imag),
-            "error_ohm": _plain(e.sweep.impedance_error),
-            "swr": _plain(e.swr),
-            "swr_receiver": _plain(e.swr_receiver),
-            "gain_wanted_dbi": _plain(e.gain_wanted),
-            "realised_gain_dbi": _plain(e.realised_gain),
+            "frequency_hz": plain(e.frequency),
+            "resistance_ohm": plain(e.sweep.impedance.real),
+            "reactance_ohm": plain(e.sweep.impedance.imag),
+            "error_ohm": plain(e.sweep.impedance_error),
+            "swr": plain(e.swr),
+            "swr_receiver": plain(e.swr_receiver),
+            "gain_wanted_dbi": plain(e.gain_wanted),
+            "realised_gain_dbi": plain(e.realised_gain),
         },
     }
 
@@ -229,11 +248,11 @@ def _hearing_data(need: Need, proposal: Proposal) -> list[dict[str, Any]]:
     return [
         {
             "band": found.band,
-            "frequency_hz": _plain(found.frequency),
-            "outside_noise_figure_db": _plain(found.outside),
-            "chain_noise_figure_db": _plain(found.chain),
-            "noise_rise_db": _plain(found.noise_rise),
-            "gain_db": {one.title: _plain(one.gain) for one in found.helps},
+            "frequency_hz": plain(found.frequency),
+            "outside_noise_figure_db": plain(found.outside),
+            "chain_noise_figure_db": plain(found.chain),
+            "noise_rise_db": plain(found.noise_rise),
+            "gain_db": {one.title: plain(one.gain) for one in found.helps},
             "reading": found.reading,
             "assumptions": list(found.assumptions),
         }
@@ -244,26 +263,26 @@ def _hearing_data(need: Need, proposal: Proposal) -> list[dict[str, Any]]:
 def _common_mode_data(mode: CommonMode) -> dict[str, Any]:
     """The outside of the coax as plain data; currents in dB against the feed current."""
     return {
-        "frequency_hz": _plain(mode.frequency),
-        "diameter_m": _plain(mode.diameter),
-        "swr_without": _plain(mode.swr_without),
-        "gain_without_dbi": _plain(mode.gain_without),
+        "frequency_hz": plain(mode.frequency),
+        "diameter_m": plain(mode.diameter),
+        "swr_without": plain(mode.swr_without),
+        "gain_without_dbi": plain(mode.gain_without),
         "reading": mode.reading,
         "cases": [
             {
                 "key": case.key,
                 "title": case.title,
                 "basis": case.basis,
-                "choke_resistance_ohm": _plain(case.impedance.real),
-                "choke_reactance_ohm": _plain(case.impedance.imag),
-                "length_m": _plain(case.length),
-                "current_db": _plain(case.current),
-                "worst_length_m": _plain(case.worst_length),
-                "worst_swr": _plain(case.worst_swr),
-                "impedance_change_ohm": _plain(case.impedance_change),
-                "gain_lost_db": _plain(case.gain_lost),
-                "gain_gained_db": _plain(case.gain_gained),
-                "lowest_gain_dbi": _plain(case.lowest_gain),
+                "choke_resistance_ohm": plain(case.impedance.real),
+                "choke_reactance_ohm": plain(case.impedance.imag),
+                "length_m": plain(case.length),
+                "current_db": plain(case.current),
+                "worst_length_m": plain(case.worst_length),
+                "worst_swr": plain(case.worst_swr),
+                "impedance_change_ohm": plain(case.impedance_change),
+                "gain_lost_db": plain(case.gain_lost),
+                "gain_gained_db": plain(case.gain_gained),
+                "lowest_gain_dbi": plain(case.lowest_gain),
             }
             for case in mode.cases
         ],
@@ -275,7 +294,7 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
     return {
         "version": comparison.version,
         "title": comparison.need.title,
-        "seconds": _plain(comparison.seconds),
+        "seconds": plain(comparison.seconds),
         "proposals": [
             {
                 "rank": p.rank,
@@ -292,23 +311,24 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                         "low_hz": f.band.low,
                         "high_hz": f.band.high,
                         "importance": f.band.importance,
-                        "swr_worst": _plain(f.swr_worst),
-                        "swr_typical": _plain(f.swr_typical),
-                        "swr_receiver_worst": _plain(f.swr_receiver_worst),
-                        "gain_mean_dbi": _plain(f.gain_mean),
-                        "gain_minimum_dbi": _plain(f.gain_minimum),
-                        "realised_mean_dbi": _plain(f.realised_mean),
-                        "realised_minimum_dbi": _plain(f.realised_minimum),
-                        "efficiency_minimum": _plain(f.efficiency_minimum),
+                        "swr_worst": plain(f.swr_worst),
+                        "swr_typical": plain(f.swr_typical),
+                        "swr_receiver_worst": plain(f.swr_receiver_worst),
+                        "gain_mean_dbi": plain(f.gain_mean),
+                        "gain_minimum_dbi": plain(f.gain_minimum),
+                        "realised_mean_dbi": plain(f.realised_mean),
+                        "realised_minimum_dbi": plain(f.realised_minimum),
+                        "efficiency_minimum": plain(f.efficiency_minimum),
                     }
                     for f in p.bands
                 ],
                 "hearing": _hearing_data(comparison.need, p),
                 "members": [
-                    {"bands": list(m.band_labels), "antenna": evaluation_data(m.evaluation)} for m in p.members
+                    {"name": name, "bands": list(m.band_labels), "antenna": evaluation_data(m.evaluation)}
+                    for name, m in zip(names, p.members, strict=True)
                 ],
             }
-            for p in comparison.proposals
+            for p, names in zip(comparison.proposals, _names(comparison), strict=True)
         ],
         "refused": [{"title": title, "reason": reason} for title, reason in comparison.refused],
         "curves": [
@@ -317,8 +337,8 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
                 "question": c.question,
                 "x_label": c.x_label,
                 "x_kind": c.x_kind,
-                "x": _plain(c.x),
-                "series": {label: _plain(values) for label, values in c.series},
+                "x": plain(c.x),
+                "series": {label: plain(values) for label, values in c.series},
                 "reading": c.reading,
             }
             for c in comparison.curves

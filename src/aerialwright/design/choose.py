@@ -16,13 +16,13 @@ from aerialwright.antennas.cover import with_cover
 from aerialwright.antennas.family import Plan, Shelf, with_diameters
 from aerialwright.base.errors import AerialwrightError, Cancelled, Caution, DesignError, NeedError
 from aerialwright.base.printing import format_dimension, format_length
-from aerialwright.design.common_mode import common_mode
+from aerialwright.design.common_mode import choke_piece, common_mode
 from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.evaluate import evaluate
 from aerialwright.design.exposure import exposure
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import Comparison, Evaluation, Member, Proposal, Score
+from aerialwright.design.records import CommonMode, Comparison, Evaluation, Member, Proposal, Score
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Given, Need, OwnedAntenna, StockItem
 
@@ -316,11 +316,18 @@ def with_common_mode(
     mine = [c for c in candidates if id(c.evaluation) in wanted]
     arguments = ([c.design for c in mine], [need] * len(mine), [c.bands for c in mine])
     found = list(executor.map(common_mode, *arguments) if executor is not None else map(common_mode, *arguments))
-    now = {id(c.evaluation): replace(c.evaluation, common_mode=mode) for c, mode in zip(mine, found, strict=True)}
+    now = {id(c.evaluation): _with_coax(c.evaluation, mode) for c, mode in zip(mine, found, strict=True)}
     return tuple(
         replace(p, members=tuple(replace(m, evaluation=now.get(id(m.evaluation), m.evaluation)) for m in p.members))
         for p in proposals
     )
+
+
+def _with_coax(evaluation: Evaluation, mode: CommonMode | None) -> Evaluation:
+    """The evaluation with what runs on its coax, and the choke that it takes as one more part."""
+    choke = choke_piece(mode) if mode is not None else None
+    pieces = evaluation.pieces if choke is None else (*evaluation.pieces, choke)
+    return replace(evaluation, common_mode=mode, pieces=pieces)
 
 
 def with_exposure(need: Need, proposals: tuple[Proposal, ...]) -> tuple[Proposal, ...]:

@@ -13,9 +13,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from aerialwright.antennas.records import Piece, part
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import mu0
 from aerialwright.base.errors import AerialwrightError, DesignError
+from aerialwright.base.printing import format_length
 from aerialwright.design.evaluate import wanted_gain
 from aerialwright.design.model import Design, Directions, directions, span_of
 from aerialwright.design.quick import QUICK
@@ -50,6 +52,31 @@ TUBE = "coax outside"
 
 
 @dataclass(frozen=True)
+class Coil:
+    """A choke wound of the coax itself: ``turns`` of mean ``radius`` [m], ``inductance`` [H]."""
+
+    turns: int
+    radius: float
+    inductance: float
+
+    @property
+    def wound(self) -> float:
+        """Length of coax in it [m]."""
+        return 2.0 * math.pi * self.radius * self.turns
+
+
+def coil_of(frequency: float) -> Coil:
+    """Three tight turns, 0.9 of a quarter wave of coax in all (read on two builders' pages), for ``frequency`` [Hz].
+
+    Inductance of a bundle of N turns ``N^2 mu0 R (ln(8 R / a) - 2)`` with ring radius R and the bundle's radius a (text-book formula
+    of a ring, from memory).
+    """
+    turns = 3
+    ring = 0.9 * 0.25 * SPEED_OF_LIGHT / frequency / (2.0 * math.pi * turns)
+    return Coil(turns, ring, turns**2 * mu0 * ring * max(math.log(8.0 * ring / USUAL_COAX) - 2.0, 0.5))
+
+
+@dataclass(frozen=True)
 class Choke:
     """Impedances in the outside of the coax, one at the feed and perhaps one a quarter wave further on, and what they rest on."""
 
@@ -63,16 +90,13 @@ class Choke:
 def chokes(frequency: float) -> tuple[Choke, ...]:
     """Chokes as a builder makes them for ``frequency`` [Hz], none of them at its best: values and their basis.
 
-    Coil: three tight turns of coax, 0.9 of a quarter wave in all (read on two builders' pages), its own resonance missed by a
-    tenth, Q 50 (memory). Inductance of a bundle of N turns ``N^2 mu0 R (ln(8 R / a) - 2)`` with ring radius R and the
-    bundle's radius a (text-book formula of a ring, from memory). Beads: five clamp-on ferrites of 150 ohm each, 100 to 250
-    ohm by makers' curves at VHF (memory). Sleeve: a quarter wave of tube 5.6 times as thick as the coax, shorted at its lower end,
-    open end at the top, cut 5 % off and of Q 50: ``j Z0 tan`` of the line, as the circuit that has the same resonance.
+    Coil: that of :func:`coil_of`, its own resonance missed by a tenth, Q 50 (memory). Beads: five clamp-on ferrites of 150 ohm
+    each, 100 to 250 ohm by makers' curves at VHF (memory). Sleeve: a quarter wave of tube 5.6 times as thick as the coax, shorted
+    at its lower end, open end at the top, cut 5 % off and of Q 50: ``j Z0 tan`` of the line, as the circuit that has the same
+    resonance.
     """
     omega = 2.0 * math.pi * frequency
-    turns, bundle = 3, USUAL_COAX
-    ring = 0.9 * 0.25 * SPEED_OF_LIGHT / frequency / (2.0 * math.pi * turns)
-    coil = turns**2 * mu0 * ring * max(math.log(8.0 * ring / bundle) - 2.0, 0.5)
+    coil = coil_of(frequency).inductance
     z0 = 60.0 * math.log(5.6)
     # Near a quarter wave j Z0 tan(b l) is a parallel circuit with L = 4 Z0 / (pi w) and C = pi / (4 Z0 w).
     sleeve = 4.0 * z0 / (math.pi * omega)
@@ -257,24 +281,24 @@ def common_mode(design: Design, need: Need, bands: tuple[Band, ...]) -> CommonMo
         return None
     found: list[dict[float, _Found]] = [{} for _ in tried]
     held: dict[float, tuple[_Variable, ...]] = {}
-    for part in _reaching_out(structure, wave):
-        if sideways and part <= LED_AWAY:
+    for share in _reaching_out(structure, wave):
+        if sideways and share <= LED_AWAY:
             continue
-        places = tuple(_Variable(TUBE, at * wave) for at in (CHOKE_AT, min(CHOKE_AT + 0.25, part - CHOKE_AT)))
+        places = tuple(_Variable(TUBE, at * wave) for at in (CHOKE_AT, min(CHOKE_AT + 0.25, share - CHOKE_AT)))
         try:
             if sideways:
                 tube = with_side_coax(
-                    structure, diameter=diameter, away=LED_AWAY * wave, length=part * wave, loads=places
+                    structure, diameter=diameter, away=LED_AWAY * wave, length=share * wave, loads=places
                 )
             else:
-                tube = with_tube(structure, diameter=diameter, length=part * wave, loads=places)
+                tube = with_tube(structure, diameter=diameter, length=share * wave, loads=places)
             system = prepare(tube, top_frequency=frequency, settings=QUICK)
         except AerialwrightError:
             continue
-        held[part] = places
+        held[share] = places
         for case, choke in zip(found, tried, strict=True):
             _fit(places, choke)
-            case[part] = _solved(system, frequency, wanted, need.polarisation)
+            case[share] = _solved(system, frequency, wanted, need.polarisation)
     if not found[0]:
         return None
     reference = need.feed_lines[0].impedance
@@ -282,7 +306,7 @@ def common_mode(design: Design, need: Need, bands: tuple[Band, ...]) -> CommonMo
         _case(choke, results, bare, wave, frequency, reference) for choke, results in zip(tried, found, strict=True)
     ]
     best = min(range(1, len(cases)), key=lambda k: cases[k].worst_current)
-    moved = max(found[0], key=lambda part: abs(found[0][part].mean - bare.mean))
+    moved = max(found[0], key=lambda share: abs(found[0][share].mean - bare.mean))
     drawn = []
     for k in (0, best):
         # What a choke takes is part of the far field's efficiency: it must stand in the system again.
@@ -322,6 +346,24 @@ def _case(
 
 #: What is said where a wide sheet stands between.
 _BEHIND = "The coax runs behind the sheet, which keeps the antenna's field from it."
+
+
+def choke_of(mode: CommonMode) -> ChokeCase | None:
+    """The choke that keeps the coax quietest; None where the coax hardly carries current or was not solved."""
+    if not mode.cases or mode.cases[0].worst_current <= RADIATES:
+        return None
+    return min(mode.cases[1:], key=lambda case: case.worst_current)
+
+
+def choke_piece(mode: CommonMode) -> Piece | None:
+    """That choke as a part of the cut list."""
+    case = choke_of(mode)
+    if case is None:
+        return None
+    remark = (
+        f"within {format_length(CHOKE_AT * SPEED_OF_LIGHT / mode.frequency)} of the feed; {abs(case.impedance):.0f} ohm"
+    )
+    return part("choke", case.title, remark=remark)
 
 
 def _outside(frequency: float, diameter: float, reading: str) -> CommonMode:

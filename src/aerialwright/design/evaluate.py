@@ -181,6 +181,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
         assumptions=_assumptions(design, structure, line, reference, sections),
         cautions=(*sweep.cautions, *cover_cautions(design, need, pipe), *_cautions(design, need, bands)),
         owned=design.owned,
+        design=design,
         connector=_connector(design, sections, after_connector, reference),
         cover=pipe,
     )
@@ -257,6 +258,7 @@ def _sensitivities(
         np.concatenate([np.geomspace(span.low, span.high, 7), [b for band in bands for b in (band.low, band.high)]])
     )
     base = quick_impedance(design, at)
+    along = np.gradient(base, at)
     out = []
     family = design.family
     for parameter in family.parameters:
@@ -284,18 +286,23 @@ def _sensitivities(
         sign, first = changed[0]
         out.append(
             Sensitivity(
-                parameter.key, parameter.label, error, parameter.kind, sign * _shift(at, base, first), worst, change
+                parameter.key,
+                parameter.label,
+                error,
+                parameter.kind,
+                sign * curve_shift(along, first - base),
+                worst,
+                change,
             )
         )
     return tuple(out)
 
 
-def _shift(at: FloatArray, base: ComplexArray, changed: ComplexArray) -> float:
-    """Shift [Hz] along frequency that best turns ``base`` into ``changed``, to first order, least squares."""
-    slope = np.gradient(base, at)
+def curve_shift(slope: ComplexArray, change: ComplexArray) -> float:
+    """Shift [Hz] along frequency that best makes ``change`` (n,) [ohm] of a curve of ``slope`` (n,) [ohm/Hz]: least squares."""
     weight = float(np.sum(np.abs(slope) ** 2))
     # Z'(f) = Z(f - shift): dZ = -slope * shift
-    return float(-np.real(np.sum(np.conj(slope) * (changed - base))) / weight) if weight > 0 else 0.0
+    return float(-np.real(np.sum(np.conj(slope) * change)) / weight) if weight > 0 else 0.0
 
 
 def _assumptions(

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.errors import Caution
+from aerialwright.design.model import Design
 from aerialwright.need.model import Band, Need
 from aerialwright.solution.records import FloatArray, Pattern, Sweep
 from aerialwright.structure.model import Structure
@@ -161,7 +162,8 @@ class Evaluation:
     Arrays share ``frequency`` (n,) [Hz]: ``swr`` with ``swr_low``/``swr_high`` (the error band carried
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
     ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
-    ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer.
+    ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer. ``design`` is
+    what was solved; None where the record was made without one.
     """
 
     key: str
@@ -195,6 +197,7 @@ class Evaluation:
     assumptions: tuple[str, ...]
     cautions: tuple[Caution, ...]
     owned: bool = False
+    design: Design | None = None
     connector: ConnectorEffect | None = None
     cover: CoverEffect | None = None
     common_mode: CommonMode | None = None

@@ -139,6 +139,22 @@ def weight_of_gap(
     return np.full_like(distance, 1.0 / total)
 
 
+def gap_rings(aperture: Aperture) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Magnetic rings that stand for a gap about the axis at one volt: radii (n,) and heights (n,) [m], amounts (n,) [V].
+
+    None for a gap in a rod off the axis.
+    """
+    if aperture.section >= 0:
+        return np.empty(0), np.empty(0), np.empty(0)
+    x, w = gauss01(8)
+    if not aperture.annulus:
+        z = aperture.low + (aperture.high - aperture.low) * x
+        return np.full_like(x, aperture.radius_inner), z, aperture.sense * w
+    width = aperture.radius_outer - aperture.radius_inner
+    across = weight_of_gap(aperture, x, aperture.radius_inner, aperture.radius_outer, 1.0)
+    return aperture.radius_inner + width * x, np.full_like(x, aperture.origin[2]), aperture.sense * w * width * across
+
+
 def local_points(
     aperture: Aperture,
     point: FloatArray,

@@ -19,6 +19,7 @@ from aerialwright.engine.gap import along, gap_marks, ring_aperture, rod_apertur
 from aerialwright.engine.inspect import check_numbers
 from aerialwright.engine.joints import check_joins, flat_ends, join
 from aerialwright.engine.lines import RING, ROD, Aperture, Geometry, Line, Node, Point, fault, same_line
+from aerialwright.structure.ground import Ground
 from aerialwright.structure.model import JOIN_TOLERANCE, ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure
 
 __all__ = ["RING", "ROD", "Aperture", "Geometry", "Line", "Node", "build_geometry"]
@@ -233,7 +234,10 @@ def build_geometry(structure: Structure) -> Geometry:
         )
     _place_loads(lines, structure, generators, axis_rods if as_tubes else [])
     scale = max(max(math.hypot(*p) for p in (line.start, line.end)) for line in lines)
-    return Geometry(lines, nodes, order, structure.mode, structure.ground == "perfect", aperture, cautions, scale)
+    earth = structure.ground if isinstance(structure.ground, Ground) else None
+    return Geometry(
+        lines, nodes, order, structure.mode, structure.ground == "perfect", aperture, cautions, scale, earth
+    )
 
 
 def _coat(lines: list[Line], structure: Structure) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from aerialwright.engine.lines import fault
+from aerialwright.structure.ground import Ground
 from aerialwright.structure.model import JOIN_TOLERANCE, Structure
 
 
@@ -12,8 +13,8 @@ def check_numbers(structure: Structure) -> None:
     """Refuse numbers, names and places that no metal can have."""
     if structure.mode not in (0, 1):
         raise fault(f"azimuthal mode {structure.mode} is not modelled", "mode", "use 0 or 1")
-    if structure.ground not in ("none", "perfect"):
-        raise fault(f"unknown ground '{structure.ground}'", "ground", "use 'none' or 'perfect'")
+    if not isinstance(structure.ground, Ground) and structure.ground not in ("none", "perfect"):
+        raise fault(f"unknown ground '{structure.ground}'", "ground", "use 'none', 'perfect' or a Ground")
     if not structure.rods and not structure.surfaces:
         raise fault("there is no metal", structure.name, "add a rod or a surface")
     names: set[str] = set()
@@ -100,3 +101,25 @@ def check_numbers(structure: Structure) -> None:
                 raise fault("a profile runs along the axis", surface.name, "use a rod on the axis instead")
             if structure.ground == "perfect" and max(abs(z0), abs(z1)) < JOIN_TOLERANCE:
                 raise fault("a sheet lies in the ground plane", surface.name, "raise it or remove it")
+    if isinstance(structure.ground, Ground):
+        _check_clear_of_ground(structure)
+
+
+def _check_clear_of_ground(structure: Structure) -> None:
+    """Real ground: no metal in it or on it, and rods far enough above it to be thin against their height."""
+    for rod in structure.rods:
+        lowest = min(z for _, _, z in rod.points)
+        if lowest < 4.0 * rod.radius:
+            raise fault(
+                f"its lowest point, {lowest * 1e3:.4g} mm above real ground, is nearer than two diameters",
+                rod.name,
+                "raise it; rods in the ground are not modelled, ground = 'perfect' takes rods that stand on it",
+            )
+    for surface in structure.surfaces:
+        lowest = min(z for _, z in surface.profile)
+        if lowest < JOIN_TOLERANCE:
+            raise fault(
+                "it touches real ground",
+                surface.name,
+                "raise it; sheet on or in the ground is modelled for 'perfect' only",
+            )

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, field
 
 from aerialwright.base.errors import Caution, StructureError
+from aerialwright.structure.ground import Ground
 from aerialwright.structure.model import JOIN_TOLERANCE, Coating, Load, Mesh, Metal
 
 RING, ROD = 0, 1
@@ -83,7 +84,7 @@ class Aperture:
 
 @dataclass
 class Geometry:
-    """Everything the mesh needs."""
+    """Everything the mesh needs. ``ground`` is a perfect plane at z = 0, ``earth`` real ground there."""
 
     lines: list[Line]
     nodes: list[Node]
@@ -93,6 +94,7 @@ class Geometry:
     aperture: Aperture
     cautions: list[Caution]
     scale: float
+    earth: Ground | None = None
 
 
 def same_line(

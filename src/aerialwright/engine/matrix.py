@@ -25,6 +25,7 @@ from aerialwright.base.errors import StructureError
 from aerialwright.engine import feed as feeds
 from aerialwright.engine.assembly import WIDTH, add_transpose, assemble, colours, shapes, tables
 from aerialwright.engine.coating import Plastic, plastic
+from aerialwright.engine.earth_coupling import Earth, earth, places
 from aerialwright.engine.geometry import RING, Geometry
 from aerialwright.engine.kernel import near_pairs
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
@@ -203,6 +204,10 @@ class System:
         self.large = mesh.unknowns > STORE_STATIC
         self.cores = max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
         self.coatings: Plastic | None = plastic(mesh, geometry)
+        self.earth: Earth | None = None
+        if geometry.earth is not None:
+            at = places(mesh)
+            self.earth = earth(mesh, geometry, geometry.earth, self.turns, *at, *self._at(*at[:2]))
         if self.large:
             self.colours = colours(mesh.first, mesh.unknown, len(mesh.kind))
             return
@@ -371,6 +376,8 @@ class System:
             add_transpose(out)
         if self.coatings is not None:
             out[self.coatings.row, self.coatings.col] += cs * self.coatings.at(k)
+        if self.earth is not None:
+            out += self.earth.matrix(frequency)
         for rows, columns, values in self._loss_parts(frequency):
             out[rows, columns] += values
         return out
@@ -381,7 +388,8 @@ class System:
         field = self.static_field + feeds.excitation(
             k, False, self.geometry.aperture, self.frames, self.excitation_count
         )
-        return np.asarray(0.5 * self.gap + self.excitation_tested @ field)
+        tested = np.asarray(0.5 * self.gap + self.excitation_tested @ field)
+        return tested if self.earth is None else tested + self.earth.excitation(frequency)
 
     def solve(self, frequency: float) -> Solved:
         """Currents and admittance at one frequency [Hz].

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import math
 import os
+import re
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
+from pydantic_core import PydanticCustomError
 
+from aerialwright.base.errors import StructureError
 from aerialwright.base.units import format_length
 from aerialwright.project.schema import MOST_ENTRIES, Coordinate, Length, LengthOrZero, Prose, Table, Word, validate
 from aerialwright.project.text import Location, TomlText, read_toml
 from aerialwright.stock.metals import metal as stock_metal
 from aerialwright.stock.tables import StockError
+from aerialwright.structure.ground import Ground
 from aerialwright.structure.model import JOIN_TOLERANCE, ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
 LARGEST_COORDINATE = 1000.0
@@ -22,6 +26,19 @@ PERFECT = "perfect"
 
 _Point3 = Annotated[list[Coordinate], Field(min_length=3, max_length=3)]
 _Point2 = Annotated[list[Coordinate], Field(min_length=2, max_length=2)]
+
+
+def _conductivity(value: object) -> float:
+    """A conductivity written with its unit [S/m]."""
+    found = (
+        re.fullmatch(r"\s*(\d{1,9}(?:\.\d{1,12})?(?:[eE][+-]?\d{1,2})?)\s*(m?)S/m\s*", value)
+        if isinstance(value, str)
+        else None
+    )
+    if found is None:
+        what = f"{str(value)[:40]!r} is not a conductivity"
+        raise PydanticCustomError("quantity", "{what}", {"what": what, "mend": "write it like '0.005 S/m' or '5 mS/m'"})
+    return float(found[1]) * (1e-3 if found[2] else 1.0)
 
 
 class _Rod(Table):
@@ -55,10 +72,18 @@ class _Feed(Table):
     width: Length | None = None
 
 
+class _Ground(Table):
+    kind: Word | None = None
+    permittivity: float | None = None
+    conductivity: Annotated[float | None, BeforeValidator(_conductivity)] = None
+
+
 class _StructureFile(Table):
     name: Word
     notes: list[Prose] = Field(default=[], max_length=100)
-    ground: Word = "none"
+    ground: Annotated[_Ground, BeforeValidator(lambda value: {"kind": value} if isinstance(value, str) else value)] = (
+        _Ground(kind="none")
+    )
     mode: int = 0
     rod: list[_Rod] = Field(default=[], max_length=500)
     surface: list[_Surface] = Field(default=[], max_length=500)
@@ -73,8 +98,7 @@ def read_structure(path: str | os.PathLike[str]) -> Structure:
     """
     source = read_toml(path)
     document = validate(_StructureFile, source)
-    if document.ground not in ("none", "perfect"):
-        raise source.error(f"'{document.ground[:40]}' is no ground", ("ground",), "allowed: 'none', 'perfect'")
+    ground = _ground(document.ground, source)
     if document.mode not in (0, 1):
         raise source.error(
             f"mode {str(document.mode)[:20]} is not modelled", ("mode",), "allowed: 0, or 1 for arms in quadrature"
@@ -82,19 +106,37 @@ def read_structure(path: str | os.PathLike[str]) -> Structure:
     if not document.rod and not document.surface:
         raise source.error("there is no metal", (), "add [[rod]] or [[surface]]")
     seen: set[str] = set()
-    rods = tuple(_rod(rod, number, document, seen, source) for number, rod in enumerate(document.rod))
-    surfaces = tuple(
-        _surface(surface, number, document, seen, source) for number, surface in enumerate(document.surface)
-    )
+    rods = tuple(_rod(rod, number, ground, seen, source) for number, rod in enumerate(document.rod))
+    surfaces = tuple(_surface(surface, number, ground, seen, source) for number, surface in enumerate(document.surface))
     return Structure(
         name=document.name,
         rods=rods,
         surfaces=surfaces,
         feed=_feed(document.feed, rods, source),
-        ground=document.ground,
+        ground=ground,
         mode=document.mode,
         notes=tuple(document.notes),
     )
+
+
+def _ground(ground: _Ground, source: TomlText) -> str | Ground:
+    pair = (ground.permittivity, ground.conductivity)
+    if ground.kind is None:
+        if pair[0] is None or pair[1] is None:
+            mend = "give kind = 'average ground', or permittivity = 15 and conductivity = '0.005 S/m'"
+            raise source.error("lacks its kind or its constants", ("ground",), mend)
+        try:
+            return Ground.constant(permittivity=pair[0], conductivity=pair[1])
+        except StructureError as error:
+            raise source.error(error.what, ("ground",), error.mend) from None
+    if pair != (None, None):
+        raise source.error("has both a kind and constants", ("ground",), "leave out one of them")
+    if ground.kind in ("none", "perfect"):
+        return ground.kind
+    try:
+        return Ground.named(ground.kind)
+    except StockError as error:
+        raise source.error(error.what, ("ground",), f"{error.mend}; or 'none', 'perfect'") from None
 
 
 def _own_name(name: str, seen: set[str], location: Location, source: TomlText) -> None:
@@ -115,18 +157,18 @@ def _metal(name: str, location: Location, source: TomlText) -> Metal | None:
     return Metal(row.key, row.conductivity, row.relative_permeability, row.source)
 
 
-def _check_points(points: list[tuple[float, ...]], location: Location, ground: str, source: TomlText) -> None:
+def _check_points(points: list[tuple[float, ...]], location: Location, ground: str | Ground, source: TomlText) -> None:
     for number, point in enumerate(points):
         place = (*location, number)
         if any(abs(value) > LARGEST_COORDINATE for value in point):
             raise source.error(f"lies more than {format_length(LARGEST_COORDINATE)} away", place, "check the unit")
-        if ground == "perfect" and point[-1] < -JOIN_TOLERANCE:
+        if ground != "none" and point[-1] < -JOIN_TOLERANCE:
             raise source.error("lies below the ground at z = 0", place, "raise it or take ground = 'none'")
         if number and math.dist(point, points[number - 1]) <= JOIN_TOLERANCE:
             raise source.error("is the same as the point before it", place, "leave it out")
 
 
-def _rod(rod: _Rod, number: int, document: _StructureFile, seen: set[str], source: TomlText) -> Rod:
+def _rod(rod: _Rod, number: int, ground: str | Ground, seen: set[str], source: TomlText) -> Rod:
     location: Location = ("rod", number)
     _own_name(rod.name, seen, location, source)
     if (rod.radius is None) == (rod.diameter is None):
@@ -139,7 +181,7 @@ def _rod(rod: _Rod, number: int, document: _StructureFile, seen: set[str], sourc
     if not 1 <= rod.copies <= MOST_COPIES:
         raise source.error(f"{str(rod.copies)[:20]} copies", (*location, "copies"), f"give 1 to {MOST_COPIES}")
     points = [tuple(point) for point in rod.points]
-    _check_points(list(points), (*location, "points"), document.ground, source)
+    _check_points(list(points), (*location, "points"), ground, source)
     return Rod(
         name=rod.name,
         points=tuple((x, y, z) for x, y, z in points),
@@ -149,7 +191,7 @@ def _rod(rod: _Rod, number: int, document: _StructureFile, seen: set[str], sourc
     )
 
 
-def _surface(surface: _Surface, number: int, document: _StructureFile, seen: set[str], source: TomlText) -> Surface:
+def _surface(surface: _Surface, number: int, ground: str | Ground, seen: set[str], source: TomlText) -> Surface:
     location: Location = ("surface", number)
     _own_name(surface.name, seen, location, source)
     profile = [tuple(point) for point in surface.profile]
@@ -158,7 +200,7 @@ def _surface(surface: _Surface, number: int, document: _StructureFile, seen: set
             raise source.error(
                 "has a negative distance from the axis", (*location, "profile", index), "write [rho, z], rho from 0 up"
             )
-    _check_points(list(profile), (*location, "profile"), document.ground, source)
+    _check_points(list(profile), (*location, "profile"), ground, source)
     if all(point[0] == 0.0 for point in profile):
         raise source.error("lies on the axis altogether", (*location, "profile"), "use a [[rod]] there")
     if surface.thickness > 0.1:

@@ -13,79 +13,81 @@ from aerialwright.solution.svg import FigureError
 WIDTH = 78
 
 
-def _paragraph(text: str, indent: str = "") -> str:
-    return textwrap.fill(_one_line(text), WIDTH, initial_indent=indent, subsequent_indent=" " * len(indent))
+def paragraph(text: str, indent: str = "") -> str:
+    """Text wrapped for a terminal, its first line after ``indent``."""
+    return textwrap.fill(one_line(text), WIDTH, initial_indent=indent, subsequent_indent=" " * len(indent))
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
     """Text from a file made safe for a terminal: no control characters, no line breaks."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
-def _table(rows: Sequence[tuple[str, ...]]) -> list[str]:
+def text_table(rows: Sequence[tuple[str, ...]]) -> list[str]:
+    """Rows as lines with their columns aligned."""
     widths = [max(len(row[k]) for row in rows) for k in range(len(rows[0]))]
     return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip() for row in rows]
 
 
 def render_answer_text(comparison: Comparison) -> str:
     """The first page of the report as plain text, at most 78 columns where words can be wrapped."""
-    lines = [_paragraph(comparison.need.title).upper(), "", _paragraph(wording.headline(comparison)), ""]
+    lines = [paragraph(comparison.need.title).upper(), "", paragraph(wording.headline(comparison)), ""]
     if not comparison.proposals:
-        lines += [_paragraph(f"{_one_line(name)}: {why}", "- ") for name, why in comparison.refused]
+        lines += [paragraph(f"{one_line(name)}: {why}", "- ") for name, why in comparison.refused]
         return "\n".join(lines) + "\n"
     best = comparison.proposals[0]
     if not best.members:
         raise FigureError("a proposal without an antenna cannot be reported", where=best.key)
-    lines += [_paragraph(wording.reason(best)), ""]
+    lines += [paragraph(wording.reason(best)), ""]
     for member in best.members:
         evaluation = member.evaluation
-        lines.append(_paragraph(f"SIZES: {evaluation.title}, {wording.overall(evaluation)}"))
+        lines.append(paragraph(f"SIZES: {evaluation.title}, {wording.overall(evaluation)}"))
         rows = [
-            (row.letter, _one_line(row.label), row.main, row.inches, _one_line(row.datum))
+            (row.letter, one_line(row.label), row.main, row.inches, one_line(row.datum))
             for row in wording.size_lines(evaluation.dimensions)
         ]
-        lines += [*_table(rows), ""] if rows else [""]
+        lines += [*text_table(rows), ""] if rows else [""]
     lines.append("WHAT TO EXPECT (worst over each band; in brackets how sure the computation is)")
     head = ("band", "SWR at antenna", "SWR at receiver", "gain there")
-    lines += _table([head] + [
-        (f"{_one_line(row.band)} {row.span}" + (" (wish)" if row.wish else ""), f"{row.swr_antenna} ({row.swr_error})",
+    lines += text_table([head] + [
+        (f"{one_line(row.band)} {row.span}" + (" (wish)" if row.wish else ""), f"{row.swr_antenna} ({row.swr_error})",
          row.swr_receiver, row.gain)
         for row in wording.expectation(comparison.need, best)
     ])  # fmt: skip
-    lines += [_paragraph(text) for text in wording.after_connector(comparison.need, best)]
+    lines += [paragraph(text) for text in wording.after_connector(comparison.need, best)]
     lines.append("")
     for member in best.members:
         evaluation = member.evaluation
         if evaluation.cover is not None:
-            lines += [_paragraph(f"IN THE PIPE: {wording.in_the_pipe(evaluation.cover)}"), ""]
+            lines += [paragraph(f"IN THE PIPE: {wording.in_the_pipe(evaluation.cover)}"), ""]
         if evaluation.common_mode is not None:
-            lines += [_paragraph(f"DOES THE COAX RADIATE? {evaluation.common_mode.reading}"), ""]
-    lines += [_paragraph(f"WHAT WOULD HELP? {found.reading}") for found in wording.hearings(comparison.need, best)] + [
+            lines += [paragraph(f"DOES THE COAX RADIATE? {evaluation.common_mode.reading}"), ""]
+    lines += [paragraph(f"WHAT WOULD HELP? {found.reading}") for found in wording.hearings(comparison.need, best)] + [
         ""
     ]
     second = wording.runner_up(comparison)
     if second is not None:
-        lines += [_paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]
+        lines += [paragraph(f"RUNNER-UP: {second.title}. {second.verdict}")]
     if best.gives_up:
-        lines += ["With the recommendation you give up:", *(_paragraph(text, "- ") for text in best.gives_up)]
+        lines += ["With the recommendation you give up:", *(paragraph(text, "- ") for text in best.gives_up)]
     missing = [text for member in best.members for text in member.evaluation.missing]
     if missing:
-        lines += ["", "TO BUY (metal that the shelf does not hold)", *(_paragraph(text, "- ") for text in missing)]
+        lines += ["", "TO BUY (metal that the shelf does not hold)", *(paragraph(text, "- ") for text in missing)]
     lines += ["", "SAFETY"]
-    lines += [_paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
-    lines += ["", _one_line(f"aerialwright {comparison.version}, {comparison.made}")]
+    lines += [paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
+    lines += ["", one_line(f"aerialwright {comparison.version}, {comparison.made}")]
     return "\n".join(lines) + "\n"
 
 
 def render_sizes_text(evaluation: Evaluation) -> str:
     """One sized antenna: dimensions with their datums, cut list, what to expect and how far to trust it."""
     check = evaluation.sweep.check
-    lines = [_one_line(evaluation.title).upper(), ""]
+    lines = [one_line(evaluation.title).upper(), ""]
     rows = [("dimension", "mm", "inch", "datum")]
     for d in evaluation.dimensions:
         first, second = _both(d.value, d.kind, d.step)
         rows.append((d.label, first, second, d.datum))
-    lines += _table(rows)
+    lines += text_table(rows)
     lines += ["", "cut list"]
     cuts: list[tuple[str, ...]] = [("piece", "number", "cut to", "inch", "of")]
     for piece in evaluation.pieces:
@@ -93,19 +95,19 @@ def render_sizes_text(evaluation: Evaluation) -> str:
         first, second = ("", "") if cut is None else _both(cut, "length", 1e-3)
         of = piece.material if piece.diameter is None else f"{piece.material} {format_length(piece.diameter)}"
         cuts.append((piece.name, str(piece.quantity), first, second, of))
-    lines += _table(cuts)
+    lines += text_table(cuts)
     lines += ["", "what to expect at the antenna"]
     for f in evaluation.bands:
         lines.append(
             f"  {format_frequency_range(f.band.low, f.band.high)}: SWR {f.swr_typical:.2f} typical, {f.swr_worst:.2f} worst; "
             f"{f.gain_mean:+.1f} dBi toward 0-10 degrees"
         )
-    lines += ["", _paragraph(
+    lines += ["", paragraph(
         f"Self-checks: power balance {100 * check.power_balance:.2f} %, finer solve differs {100 * check.discretisation:.2f} %, "
         f"{check.solves} solves of {check.unknowns} unknowns."
     )]  # fmt: skip
-    lines += [_paragraph(text, "- ") for text in evaluation.assumptions]
-    lines += [_paragraph(f"{c.text}; {c.remedy}" if c.remedy else c.text, "! ") for c in evaluation.cautions]
+    lines += [paragraph(text, "- ") for text in evaluation.assumptions]
+    lines += [paragraph(f"{c.text}; {c.remedy}" if c.remedy else c.text, "! ") for c in evaluation.cautions]
     return "\n".join(lines) + "\n"
 
 

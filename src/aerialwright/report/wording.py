@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,6 +18,7 @@ from aerialwright.design.records import (
     Piece,
     Proposal,
 )
+from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, FeedLine, Need
 from aerialwright.solution.figures import letter
 from aerialwright.solution.figures.curves import quantity
@@ -295,26 +295,14 @@ class Precaution:
 
 
 def safety(comparison: Comparison) -> list[Precaution]:
-    """Cautions in the order in which people get hurt; the last one hands over to those who are licensed."""
-    lines = [
-        Precaution("Power lines first", "Look up before anything else. Keep mast and antenna at least twice their "
-                   "height from any line, so that nothing can touch one even if it falls. If it does touch: let go, "
-                   "stay away, call the utility."),
-        Precaution("Lightning and bonding", "Mast and coax screen are bonded to the building's earthing, the arrestor "
-                   "sits outside at the entry: have it done or checked by a licensed electrician. Unplugging is no "
-                   "protection. Never work with a storm about."),
-        Precaution("Height", "Two people, firm ladder, no wind, nothing wet; chimneys carry less than they seem to."),
-        Precaution("Tips and eyes", "Cap or loop every rod end below 2.5 m (8 ft). Eye protection when cutting and "
-                   "bending."),
-        Precaution("Solder and flux", "Work in moving air; zinc and plastics give off fumes; wash hands after lead."),
-    ]  # fmt: skip
-    if not comparison.need.receive_only:
-        lines.insert(2, Precaution("Exposure when transmitting", exposure_text(comparison)))
+    """Standing cautions, those of this need, and who decides."""
+    members = comparison.proposals[0].members if comparison.proposals else ()
+    found = next((m.evaluation.exposure for m in members if m.evaluation.exposure is not None), None)
+    lines = [Precaution(name, text) for name, text in standing(comparison.need, found)]
     for caution in comparison.cautions:
         if caution.level == "safety":
             lines.append(Precaution("Here", " ".join(part for part in (caution.text, caution.remedy) if part)))
-    lines.append(Precaution("Who decides", "Local code, your electricity utility and licensed trades come before "
-                            "anything on this sheet."))  # fmt: skip
+    lines.append(Precaution(*WHO_DECIDES))
     return lines
 
 
@@ -358,24 +346,6 @@ def hearings(need: Need, best: Proposal) -> list[Hearing]:
         for member in best.members
         if band.label in member.band_labels
     ]
-
-
-def exposure_text(comparison: Comparison) -> str:
-    """How far people stay from the recommended antenna while it transmits."""
-    power = f"{comparison.need.transmit_power:g} W"
-    members = comparison.proposals[0].members if comparison.proposals else ()
-    found = next((m.evaluation.exposure for m in members if m.evaluation.exposure is not None), None)
-    if found is None:
-        return (
-            f"At {power} people must stay clear while you transmit: find the distance in your national radio-frequency exposure "
-            "limits before the first call. Transmit only under a licence and with an approved set."
-        )
-    listed = ", ".join(f"{title} {format_length(math.ceil(distance * 20) / 20)}" for title, distance in found.distance)
-    return (
-        f"At {power} key down all the time, nobody closer to any of its metal than: {listed} (whole-body reference levels of 47 CFR "
-        "1.1310 and ICNIRP 2020; near field of this antenna with a ground reflection added, loss of the coax not taken off). Your "
-        "national limits decide. Transmit only under a licence and with an approved set."
-    )
 
 
 def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:

@@ -7,10 +7,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from aerialwright.antennas.workpiece import Allowance, Bend, Form
+from aerialwright.antennas.workpiece import Allowance, Bend, Form, WorkStep
 from aerialwright.base.errors import Caution
 from aerialwright.design.records import Evaluation
 from aerialwright.need.model import FeedLine, Need
+
+__all__ = [
+    "BuildSheet", "CutLine", "Expected", "SheetUse", "StockPlan", "StockUse", "TestCard", "Tolerance", "TrimRow", "WorkStep",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -32,7 +36,8 @@ class CutLine:
     """One line of the cut list. ``finished`` [m] from ``datum``; ``cut`` = finished + allowances (developed along the centre line).
 
     ``mark_bends``: (distance [m] from the cut end at the datum to where each arc starts, its developed length [m], the bend).
-    ``form`` for flat and rolled pieces. ``stock`` is the label of the shelf item, empty: to buy.
+    ``form`` for flat and rolled pieces. ``stock`` is the label of the shelf item, empty: to buy. ``bend_tolerance`` [degree] where
+    the angle is a dimension of the design.
     """
 
     number: int
@@ -52,6 +57,7 @@ class CutLine:
     stock: str
     remark: str
     form: Form | None = None
+    bend_tolerance: Tolerance | None = None
 
 
 @dataclass(frozen=True)
@@ -87,15 +93,6 @@ class StockPlan:
     shopping: tuple[str, ...]
     proven: bool
     method: str
-
-
-@dataclass(frozen=True)
-class WorkStep:
-    """One action, and how to see that it is done. ``caution`` where it can hurt."""
-
-    action: str
-    check: str
-    caution: str = ""
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,8 @@ class Pattern:
 
     ``theta`` (n_theta,) from the zenith [rad], ``phi`` (n_phi,) [rad]; ``gain_theta`` and
     ``gain_phi`` (n_theta, n_phi): partial gain of each polarisation, linear, losses of the metal
-    included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1.
+    included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1: what goes into the air;
+    ``into_ground`` 0..1: what real ground takes.
     ``gain_handed`` (n_theta, n_phi): partial gain of right-hand less that of left-hand circular polarisation, None: linear.
     """
 
@@ -48,6 +49,7 @@ class Pattern:
     gain_phi: FloatArray
     directivity: float
     efficiency: float
+    into_ground: float = 0.0
     gain_handed: FloatArray | None = None
 
     @property

@@ -9,7 +9,7 @@ import numpy as np
 
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import Caution, StructureError
-from aerialwright.engine.far_field import powers, radiation
+from aerialwright.engine.far_field import powers, radiation, shares
 from aerialwright.engine.sweep import EngineSettings, Progress, RawSweep, prepare, run_sweep
 from aerialwright.engine.threads import single_thread
 from aerialwright.solution.records import ComplexArray, FloatArray, Pattern, SelfCheck, Sweep
@@ -195,14 +195,15 @@ def pattern_of(
             below = theta > 0.5 * math.pi + 1e-9
             e_theta[below] = 0.0
             e_phi[below] = 0.0
-        accepted, radiated, lost = powers(system, solved)
-        # Efficiency from the two outgoing powers, so that it cannot exceed one by a rounding of the feed current.
-        efficiency = radiated / (radiated + lost)
+        share = shares(system, solved)
+        radiated = share.radiated
+        # Efficiency from the outgoing powers, so that it cannot exceed one by a rounding of the feed current.
+        total = radiated + share.metal + share.ground
+        efficiency = radiated / total
         to_directivity = 4 * math.pi / (2 * eta0) / radiated
         gain_theta = np.abs(e_theta) ** 2 * to_directivity * efficiency
         gain_phi = np.abs(e_phi) ** 2 * to_directivity * efficiency
         # The part along (theta - j phi) / sqrt 2, right-hand with exp(+j w t), less the one along its conjugate.
-        gain_handed = 2.0 * np.imag(e_theta * np.conj(e_phi)) * to_directivity * efficiency
-    del accepted
+        handed = 2.0 * np.imag(e_theta * np.conj(e_phi)) * to_directivity * efficiency
     peak = float((gain_theta + gain_phi).max() / efficiency)
-    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, gain_handed)
+    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, share.ground / total, handed)

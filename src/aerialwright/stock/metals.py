@@ -17,7 +17,8 @@ class StockMetal:
 
     ``conductivity`` [S/m] at 20 C; ``solder`` is ``"soft"``, ``"active flux"`` or ``"no"``; ``potential`` [V] in sea
     water; ``source`` is a key of the register of sources, ``basis`` says read or memory and what is uncertain.
-    A plated metal has the conductivity of its plating, which is ``plating`` [m] thick over the metal ``base``.
+    A plated metal has the conductivity of its plating, which is ``plating`` [m] thick over the metal ``base``. ``bend``: smallest
+    inside radius of a cold bend over the diameter of a rod or the thickness of a sheet (memory).
     """
 
     key: str
@@ -26,6 +27,7 @@ class StockMetal:
     relative_permeability: float
     solder: str
     potential: float
+    bend: float
     source: str
     basis: str
     plating: float = 0.0
@@ -46,6 +48,7 @@ def _row(key: str) -> StockMetal:
         relative_permeability=float(row.get("relative_permeability", 1.0)),
         solder=row["solder"],
         potential=float(row["potential"]),
+        bend=float(row["bend"]),
         source=row["source"],
         basis=row["basis"],
         plating=row.get("plating_um", 0.0) * 1e-6,

@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from aerialwright.structure.ground import Ground
+
 #: Two points closer than this (m) are one point. 1 micrometre: far below a workshop's mark.
 JOIN_TOLERANCE = 1e-6
 
@@ -145,7 +147,7 @@ class RodFeed:
 class Structure:
     """All metal of an antenna with its one feed.
 
-    ``ground`` is ``"none"`` or ``"perfect"`` (infinite conducting plane at z = 0).
+    ``ground`` is ``"none"``, ``"perfect"`` (infinite conducting plane at z = 0) or a :class:`Ground` that fills z < 0.
     ``mode`` is the azimuthal mode: 0, or 1 for arms fed in phase quadrature. ``loads`` are lumped impedances in rods.
     """
 
@@ -153,7 +155,7 @@ class Structure:
     rods: tuple[Rod, ...]
     surfaces: tuple[Surface, ...]
     feed: ApertureFeed | RodFeed
-    ground: str = "none"
+    ground: str | Ground = "none"
     mode: int = 0
     loads: tuple[Load, ...] = ()
     notes: tuple[str, ...] = ()

@@ -13,6 +13,7 @@ from aerialwright.solution.figures.palette import SeriesStyle, colour, series_st
 from aerialwright.solution.figures.views import AntennaView
 from aerialwright.solution.records import FloatArray, Pattern
 from aerialwright.solution.svg import Drawing, FigureError, Point
+from aerialwright.structure.ground import Ground
 
 #: dB from the rim to the middle of the plot.
 _DEPTH = 25.0
@@ -47,6 +48,10 @@ def chosen_patterns(patterns: Sequence[Pattern]) -> list[Pattern]:
     return [ordered[0], ordered[len(ordered) // 2], ordered[-1]]
 
 
+def _ground_name(ground: str | Ground) -> str:
+    return "a perfectly conducting plane" if isinstance(ground, str) else ground.name
+
+
 def elevation_pattern(evaluation: AntennaView, *, need: Need | None = None, width: float = CHART_WIDTH) -> str:
     """Elevation cuts at a low, a middle and a high frequency, told apart by dash and sign; rings in dBi.
 
@@ -60,7 +65,7 @@ def elevation_pattern(evaluation: AntennaView, *, need: Need | None = None, widt
         [(f"{megahertz(pattern.frequency)} MHz", pattern) for pattern in patterns],
         title=f"Elevation pattern of {evaluation.title}",
         identity=f"elevation {evaluation.key}",
-        note="free space: no earth, mast or coax" if full_turn else "over a perfectly conducting plane",
+        note="free space: no earth, mast or coax" if full_turn else f"over {_ground_name(evaluation.structure.ground)}",
         need=need, full_turn=full_turn, width=width,
     )  # fmt: skip
 

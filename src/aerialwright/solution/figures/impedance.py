@@ -50,7 +50,7 @@ def smith_chart(evaluation: AntennaView, z0: float, *, need: Need | None = None,
     def place(value: complex) -> Point:
         return centre[0] + radius * value.real, centre[1] - radius * value.imag
 
-    _grid(drawing, centre, radius, z0)
+    impedance_grid(drawing, centre, radius, z0)
     bands = need.bands if need is not None else ()
     if need is not None and math.isfinite(need.limits.worst_swr):
         drawing.circle(
@@ -70,7 +70,7 @@ def smith_chart(evaluation: AntennaView, z0: float, *, need: Need | None = None,
     marks = sorted({float(f) for band in bands for f in (band.low, band.high) if frequency[0] <= f <= frequency[-1]})
     if not marks:
         marks = [float(f) for f in np.linspace(frequency[0], frequency[-1], 5)]
-    _marks(drawing, [(f, place(complex(np.interp(f, frequency, gamma)))) for f in marks])
+    frequency_marks(drawing, [(f, place(complex(np.interp(f, frequency, gamma)))) for f in marks])
     with drawing.group(font_size=SMALL, fill=colour("quiet"), text_anchor="middle"):
         drawing.text((centre[0], 12.0), "inductive (reactance above zero)")
         drawing.text((centre[0], centre[1] + radius + 16.0), "capacitive (reactance below zero)")
@@ -94,7 +94,7 @@ def smith_chart(evaluation: AntennaView, z0: float, *, need: Need | None = None,
     return drawing.markup()
 
 
-def _grid(drawing: Drawing, centre: Point, radius: float, z0: float) -> None:
+def impedance_grid(drawing: Drawing, centre: Point, radius: float, z0: float) -> None:
     """Circle of resistance r: centre r/(1+r), radius 1/(1+r). Arc of reactance x: centre 1 + j/x, radius 1/|x|."""
     drawing.circle(centre, radius, fill=colour("sheet"), stroke=colour("rule"), stroke_width=1.2)
     with drawing.group(
@@ -131,7 +131,7 @@ def _portion(frequency: FloatArray, gamma: ComplexArray, band: Band) -> list[com
     ]  # fmt: skip
 
 
-def _marks(drawing: Drawing, marks: Sequence[tuple[float, Point]]) -> None:
+def frequency_marks(drawing: Drawing, marks: Sequence[tuple[float, Point]]) -> None:
     """Dots with frequencies; each label takes the first of eight places round its dot that is still free."""
     taken: list[tuple[float, float, float, float]] = [(x - 5, y - 5, x + 5, y + 5) for _, (x, y) in marks]
     for frequency, (x, y) in marks:

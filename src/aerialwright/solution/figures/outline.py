@@ -125,7 +125,7 @@ def draw_side(drawing: Drawing, structure: Structure, place: Callable[[float, fl
                 stroke_width=max(2.0 * rod.radius * scale, THINNEST),
                 data_piece=rod.name, data_length_m=path_length(points),
             )  # fmt: skip
-    if structure.ground == "perfect":
+    if structure.ground != "none":
         reach = extent(structure).reach * 1.1
         (left, level), (right, _) = place(-reach, 0.0), place(reach, 0.0)
         drawing.rectangle(

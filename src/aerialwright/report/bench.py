@@ -1,0 +1,202 @@
+"""The bench report: a measured sweep on the prediction of its antenna, as text and as one HTML page without network or script."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from aerialwright import __version__
+from aerialwright.base.printing import UNKNOWN, format_decibel, format_frequency, format_frequency_range, format_ratio
+from aerialwright.bench.records import BandCheck, Comparison, Mark
+from aerialwright.need.model import Need
+from aerialwright.report import wording
+from aerialwright.report.answer import one_line, paragraph, text_table
+from aerialwright.solution.figures.overlay import Trace, impedance_overlay, smith_overlay, swr_overlay
+from aerialwright.solution.figures.palette import style_variables
+
+if TYPE_CHECKING:
+    from jinja2 import Template
+
+
+@dataclass(frozen=True)
+class BenchPage:
+    """What a bench report tells besides the comparison: of which antenna and sweep, when, at which plane, the person's note."""
+
+    need: Need
+    antenna: str
+    sweep: str
+    date: str
+    plane: str
+    note: str
+    comparison: Comparison
+
+
+@dataclass(frozen=True)
+class MarkLine:
+    """A mark as texts."""
+
+    label: str
+    measured: str
+    predicted: str
+    difference: str
+    beyond: bool
+
+
+def mark_lines(comparison: Comparison) -> list[MarkLine]:
+    """The marks, each number with its error in the digits that the error leaves."""
+    return [
+        MarkLine(
+            mark.label, _with_error(mark.measured, mark.measured_error, mark),
+            _with_error(mark.predicted, mark.predicted_error, mark), _difference(mark), mark.differs,
+        )
+        for mark in comparison.marks
+    ]  # fmt: skip
+
+
+def _with_error(value: float | None, error: float, mark: Mark) -> str:
+    if value is None:
+        return "not in the sweep" if np.isfinite(error) else UNKNOWN
+    if not mark.unit:
+        return f"{format_ratio(value)} +/- {error:.2f}"
+    digits = 3 if error < 5e4 else 2 if error < 5e5 else 1
+    return f"{value / 1e6:.{digits}f} +/- {error / 1e6:.{digits}f} MHz"
+
+
+def _difference(mark: Mark) -> str:
+    if mark.difference is None or mark.predicted is None:
+        return ""
+    if not mark.unit:
+        return f"{mark.difference:+.2f}"
+    return f"{mark.difference / 1e6:+.2f} MHz ({100 * mark.difference / mark.predicted:+.1f} %)"
+
+
+def _swr(value: float | None) -> str:
+    return UNKNOWN if value is None else format_ratio(value)
+
+
+def swr_with_error(check: BandCheck) -> str:
+    """'1.85 (1.80 to 1.90)'."""
+    if check.swr is None:
+        return UNKNOWN
+    return f"{_swr(check.swr)} ({_swr(check.swr_low)} to {_swr(check.swr_high)})"
+
+
+def plane_lines(comparison: Comparison) -> list[str]:
+    """What lies between instrument and antenna, and both planes in a sentence."""
+    moved = comparison.moved
+    lines = list(moved.notes)
+    if moved.refused:
+        return [*lines, moved.refused]
+    if float(moved.loss.max()) > 0.0 or moved.delay:
+        here, there = moved.at_instrument.swr, moved.at_antenna.swr
+        k = int(np.argmin(there))
+        at = format_frequency(float(moved.at_antenna.frequency[k]))
+        lines.append(
+            f"at {at}, where the antenna is best, the SWR is {format_ratio(float(there[k]))} at the antenna and "
+            f"{format_ratio(float(here[k]))} at the instrument; the line loses {format_decibel(float(moved.loss[k]))} there"
+        )
+    return lines
+
+
+def repair_lines(comparison: Comparison) -> list[str]:
+    """What reading had to put right."""
+    repairs = comparison.moved.at_instrument.repairs
+    return [f"{repair.where}: {repair.what}" if repair.where else repair.what for repair in repairs]
+
+
+def render_bench_text(page: BenchPage) -> str:
+    """The report for a terminal, at most 78 columns where words can be wrapped."""
+    c = page.comparison
+    lines = [
+        paragraph(f"{page.antenna}, sweep {page.sweep} of {page.date}").upper(),
+        "",
+        paragraph(one_line(c.reason)),
+        "",
+    ]
+    rows: list[tuple[str, ...]] = [("", "measured", "predicted", "difference")]
+    rows += [(m.label, m.measured, m.predicted, m.difference + (" *" if m.beyond else "")) for m in mark_lines(c)]
+    if len(rows) > 1:
+        lines += ["AT THE ANTENNA (* more than both errors explain)", *text_table(rows), ""]
+    bands: list[tuple[str, ...]] = [("band", "measured SWR (could be)", "predicted", "at receiver", "asked", "")]
+    bands += [
+        (
+            f"{one_line(b.label)} {format_frequency_range(b.low, b.high)}", swr_with_error(b), _swr(b.predicted), _swr(b.swr_receiver),
+            f"{b.limit:g}", _word(b.accepted),
+        )
+        for b in c.bands
+    ]  # fmt: skip
+    lines += ["WORST OVER EACH BAND", *text_table(bands), ""]
+    for heading, texts in (
+        ("PLANE", [f"measured {page.plane}", *plane_lines(c)]), ("HOW SURE", list(c.notes)), ("PUT RIGHT", repair_lines(c)),
+        ("NOTE", [page.note] if page.note else []),
+    ):  # fmt: skip
+        if texts:
+            lines += [heading, *(paragraph(text, "- ") for text in texts), ""]
+    return "\n".join(lines) + "\n"
+
+
+def _word(accepted: bool | None) -> str:
+    return "undecided" if accepted is None else "kept" if accepted else "missed"
+
+
+def traces(comparison: Comparison) -> list[Trace]:
+    """Measured first, predicted second; the sweep at the instrument third where it differs."""
+    c, moved = comparison, comparison.moved
+    known = moved.at_antenna.phase_known
+    out = (
+        []
+        if moved.refused
+        else [Trace("measured, at the antenna", c.frequency, c.measured, c.measured_error, 0, known)]
+    )
+    out.append(Trace("predicted", c.frequency, c.predicted, c.predicted_error, 1))
+    if moved.at_instrument is not moved.at_antenna or moved.refused:
+        there = moved.at_instrument
+        inside = (there.frequency >= c.frequency[0]) & (there.frequency <= c.frequency[-1])
+        count = int(inside.sum())
+        out.append(
+            Trace(
+                "measured, at the instrument",
+                there.frequency[inside],
+                there.reflection[inside],
+                np.zeros(count),
+                2,
+                there.phase_known,
+            )
+        )
+    return out
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
+    )
+    return environment.get_template("bench.html.j2")
+
+
+def render_bench(page: BenchPage) -> str:
+    """The report as one HTML page."""
+    from markupsafe import Markup
+
+    c = page.comparison
+    shown, bands = traces(c), page.need.bands
+    turning = [trace for trace in shown if trace.place < 2]
+    pictures = {
+        "swr": Markup(swr_overlay(shown, bands, c.limit)),
+        "smith": Markup(smith_overlay(turning, bands, c.reference, c.limit)),
+        "resistance": Markup(impedance_overlay(turning, bands, c.reference, reactance=False)),
+        "reactance": Markup(impedance_overlay(turning, bands, c.reference, reactance=True)),
+    }
+    words: dict[str, Any] = {
+        "page": page, "need": page.need, "comparison": c, "pictures": pictures, "marks": mark_lines(c), "repairs": repair_lines(c),
+        "plane": plane_lines(c), "version": __version__, "feed_line": wording.feed_line, "band_range": wording.band_range,
+        "span": format_frequency_range, "swr": _swr, "swr_with_error": swr_with_error, "word": _word,
+        "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
+    }  # fmt: skip
+    return _template().render(**words)

@@ -1,0 +1,135 @@
+"""From an evaluated antenna to its build sheet."""
+
+from __future__ import annotations
+
+import hashlib
+
+from aerialwright import __version__
+from aerialwright.base.errors import Caution, DesignError
+from aerialwright.base.printing import format_decibel, format_frequency_range, format_length, format_ratio
+from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
+from aerialwright.design.safety import WHO_DECIDES, standing
+from aerialwright.need.model import Band, Need
+from aerialwright.sheet import order
+from aerialwright.sheet.cut_list import cut_list
+from aerialwright.sheet.records import BuildSheet, CutLine
+from aerialwright.sheet.stock_plan import stock_plan
+from aerialwright.sheet.test_card import test_card
+from aerialwright.sheet.tolerance import slopes_of
+
+
+def build_sheet(
+    need: Need, evaluation: Evaluation, *, bands: tuple[Band, ...], beside: tuple[Evaluation, ...] = ()
+) -> BuildSheet:
+    """The sheet of one antenna for the ``bands`` it is there for; ``beside``: others that are cut from the same shelf.
+
+    Raises
+    ------
+    DesignError
+        If there is nothing to build, or a bend, a hole or a piece cannot be made.
+    """
+    if evaluation.owned:
+        raise DesignError(
+            "is an antenna you have: there is nothing to build", where=evaluation.title, mend="name another proposal"
+        )
+    if not bands:
+        raise DesignError("no band is named", where=evaluation.title, mend="say which bands it is built for")
+    reference, limit = need.feed_lines[0].impedance, need.limits.worst_swr
+    slopes = slopes_of(evaluation, bands, reference=reference, limit=limit)
+    lines = cut_list(evaluation, slopes)
+    return BuildSheet(
+        title=evaluation.title,
+        need=need,
+        evaluation=evaluation,
+        band_labels=tuple(band.label for band in bands),
+        promise=_promise(need, evaluation, bands),
+        tools=order.tools_for(evaluation),
+        parts=_parts(lines),
+        cut_list=lines,
+        plan=stock_plan(evaluation, need, beside=beside),
+        steps=order.work_steps(evaluation),
+        joints=order.joint_notes(evaluation),
+        strip_back=order.strip_back(evaluation),
+        choke=order.choke_card(evaluation, need, bands),
+        weather=order.weather_notes(evaluation),
+        mounting=order.mounting_notes(evaluation, need, bands),
+        test=test_card(evaluation, need, bands, slopes=slopes),
+        safety=safety(need, evaluation),
+        version=__version__,
+        design_id=design_id(evaluation),
+    )
+
+
+def choose_member(comparison: Comparison, name: str = "") -> tuple[Proposal, Member]:
+    """What ``name`` means in an answer: a proposal or antenna by key, or its rank with a letter for one of a pair ("1", "2b");
+    empty: the recommended one. A pair without letter means its first antenna.
+
+    Raises
+    ------
+    DesignError
+        Lists what there is to build.
+    """
+    wanted = name.strip().casefold()
+    known: dict[str, tuple[Proposal, Member]] = {}
+    for proposal in comparison.proposals:
+        for index, member in enumerate(proposal.members):
+            letter = "abcdefgh"[index] if len(proposal.members) > 1 else ""
+            for key in (f"{proposal.rank}{letter}", str(proposal.rank), proposal.key, member.evaluation.key):
+                known.setdefault(key.casefold(), (proposal, member))
+    if not known:
+        raise DesignError("the answer has no proposal", where="proposal", mend="answer the need again")
+    if not wanted:
+        return next(iter(known.values()))
+    if wanted not in known:
+        listed = ", ".join(key for key in known if key[0].isdigit() and len(key) <= 3)
+        raise DesignError(
+            f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, or a key"
+        )
+    return known[wanted]
+
+
+def sheet_of_answer(comparison: Comparison, name: str = "") -> BuildSheet:
+    """The sheet of a proposal of an answer, the recommended one without ``name``; the other antenna of a pair shares its shelf."""
+    proposal, member = choose_member(comparison, name)
+    need = comparison.need
+    bands = tuple(band for band in need.bands if band.label in member.band_labels) or need.must_bands
+    beside = tuple(other.evaluation for other in proposal.members if other is not member)
+    return build_sheet(need, member.evaluation, bands=bands, beside=beside)
+
+
+def safety(need: Need, evaluation: Evaluation) -> tuple[Caution, ...]:
+    """The cautions of page one."""
+    lines = (*standing(need, evaluation.exposure), WHO_DECIDES)
+    return tuple(Caution("safety", f"{name}: {text}") for name, text in lines)
+
+
+def design_id(evaluation: Evaluation) -> str:
+    """Eight letters and figures that stand for this family, metal and these dimensions, so that a sweep finds its design."""
+    text = [evaluation.family, evaluation.key]
+    text += [f"{d.key}={d.value:.7g}" for d in evaluation.dimensions]
+    text += [f"{p.name}:{p.material}:{p.diameter or 0.0:.5g}" for p in evaluation.pieces if p.shape != "part"]
+    return hashlib.sha256("|".join(text).encode()).hexdigest()[:8]
+
+
+def _promise(need: Need, evaluation: Evaluation, bands: tuple[Band, ...]) -> tuple[str, ...]:
+    labels = {band.label for band in bands}
+    out = [
+        f"{f.band.label}, {format_frequency_range(f.band.low, f.band.high)}: SWR up to {format_ratio(f.swr_worst)} at the antenna, "
+        f"{format_decibel(f.gain_mean, digits=1, unit='dBi', sign=True)} toward the wanted directions"
+        for f in evaluation.bands
+        if f.band.label in labels
+    ]
+    use = "receiving only" if need.receive_only else f"receiving, and transmitting up to {need.transmit_power:g} W"
+    out.append(
+        f"For {use}, {need.polarisation} polarisation; {format_length(evaluation.width)} x {format_length(evaluation.height)}."
+    )
+    return (*out, *evaluation.assumptions)
+
+
+def _parts(lines: tuple[CutLine, ...]) -> tuple[tuple[str, int, str], ...]:
+    """Bought or made parts: name, number, and what they are with their remark."""
+    return tuple(
+        (line.name, line.quantity, "; ".join(text for text in (line.material, line.remark) if text))
+        for line in lines
+        if line.shape == "part"
+    )

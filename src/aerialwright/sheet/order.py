@@ -1,0 +1,199 @@
+"""The order of work and everything that is said beside it: joints, strip-back, choke, weather, mounting."""
+
+from __future__ import annotations
+
+import itertools
+import tomllib
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from aerialwright.antennas.records import Piece
+from aerialwright.antennas.socket import FOOT
+from aerialwright.antennas.workpiece import ConeSheet, WorkStep
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.base.printing import format_frequency, format_length
+from aerialwright.design.common_mode import CHOKE_AT, RADIATES, choke_of, chokes, coax_diameter, coil_of
+from aerialwright.design.model import span_of
+from aerialwright.design.records import Evaluation
+from aerialwright.need.model import Band, Need
+from aerialwright.stock.cables import OTHER, cable
+from aerialwright.stock.metals import corrosion_voltage, metal
+from aerialwright.stock.tables import StockError
+
+
+@cache
+def notes() -> dict[str, Any]:
+    """The workshop's notes, ``notes.toml``."""
+    with Path(__file__).with_name("notes.toml").open("rb") as stream:
+        return tomllib.load(stream)
+
+
+def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
+    """From the shelf to the pole: common steps round those of the family."""
+    shapes = {piece.shape for piece in evaluation.pieces}
+    holds = {
+        "always": True,
+        "rods": bool(shapes & {"rod", "tube", "wire"}),
+        "pipe": "pipe" in shapes,
+        "choke": needs_choke(evaluation),
+    }
+
+    def common(part: str) -> list[WorkStep]:
+        rows = (row for row in notes()[part] if holds[row["when"]])
+        return [WorkStep(row["action"], row["check"], row.get("caution", "")) for row in rows]
+
+    design = evaluation.design
+    own = design.family.steps(design.plan, design.values) if design is not None else ()
+    return (*common("before"), *own, *common("after"))
+
+
+def needs_choke(evaluation: Evaluation) -> bool:
+    """True where the coax was found to carry current, or leaves from between two halves."""
+    mode = evaluation.common_mode
+    if mode is not None and mode.cases:
+        return choke_of(mode) is not None
+    return evaluation.design is None or not evaluation.design.family.socketed
+
+
+def joint_notes(evaluation: Evaluation) -> tuple[str, ...]:
+    """How the metals at hand are joined, and which pairs must not touch in weather."""
+    table = notes()
+    made, bought = _metals(evaluation.pieces)
+    out = [table["joint"][metal(name).solder].format(metal=metal(name).title) for name in made]
+    design = evaluation.design
+    # Where the coax itself is joined to the halves its copper touches them.
+    touching = list(dict.fromkeys([*made, *bought, *(() if design is None or design.family.socketed else ("copper",))]))
+    limits = table["contact"]
+    for one, other in itertools.combinations(touching, 2):
+        volts = corrosion_voltage(one, other)
+        if volts <= limits["dry"] or {one, other} <= {*bought, "copper"}:
+            continue
+        noble = max((one, other), key=lambda name: metal(name).potential)
+        word = "fixing" if noble in bought else "never" if volts > limits["wet"] else "with_care"
+        base = other if noble == one else one
+        out.append(limits[word].format(noble=noble, base=base, volts=f"{volts:.2f}"))
+    return tuple(out)
+
+
+def _metals(pieces: tuple[Piece, ...]) -> tuple[list[str], list[str]]:
+    """Metals of the pieces that are cut, and of the bought parts, that the table knows; each once."""
+    found: tuple[list[str], list[str]] = ([], [])
+    for piece in pieces:
+        try:
+            found[piece.shape == "part"].append(metal(piece.material).key)
+        except StockError:
+            # Plastic, a socket's title: nothing that corrodes here.
+            continue
+    made = list(dict.fromkeys(found[0]))
+    return made, [name for name in dict.fromkeys(found[1]) if name not in made]
+
+
+def strip_back(evaluation: Evaluation) -> tuple[tuple[str, float], ...]:
+    """(what, length [m] from the cut end of the cable); from memory, as each line says."""
+    design = evaluation.design
+    socket = design.plan.socket if design is not None and design.family.socketed else None
+    if socket is not None and socket.bare:
+        bare = socket.pin_length + FOOT
+        rows = [("jacket off, braid combed out flat", bare + 0.02), ("dielectric off the centre conductor", bare)]
+    else:
+        key = socket.key if socket is not None else "halves"
+        rows = [(what, mm * 1e-3) for what, mm in notes()["strip"][key]["steps"]]
+    return tuple((f"{what} (from memory: measure yours)", length) for what, length in rows)
+
+
+def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> tuple[str, ...]:
+    """What choke, how it is wound, and what it was computed to do."""
+    frequency = span_of(bands).centre
+    mode = evaluation.common_mode
+    out: list[str] = []
+    if mode is not None:
+        out.append(mode.reading)
+    best = choke_of(mode) if mode is not None else None
+    if mode is not None and mode.cases and best is None:
+        return (
+            *out,
+            f"No choke is needed for these bands: the coax carries less than {RADIATES:.0f} dB of the feed current.",
+        )
+    if best is not None:
+        out.append(f"Take {best.title}: {abs(best.impedance):.0f} ohm at {format_frequency(frequency)} ({best.basis}).")
+    out += [line for key, line in _choke_lines(need, frequency) if best is None or key != best.key]
+    place = CHOKE_AT * SPEED_OF_LIGHT / frequency
+    out.append(
+        f"Place: no further than {format_length(place, step=1e-3)} below the feed. Turns side by side, tied; entry and exit apart."
+    )
+    return tuple(out)
+
+
+def _choke_lines(need: Need, frequency: float) -> list[tuple[str, str]]:
+    """(key, line) of the coil of this coax for this frequency, or why it cannot be wound so small; and of ferrites."""
+    coil, thick = coil_of(frequency), coax_diameter(need)
+    kind = need.feed_lines[0].type
+    tightest = 5.0 * thick if kind == OTHER else cable(kind).bend_radius
+    by_key = {choke.key: choke for choke in chokes(frequency)}
+    ohms = {key: abs(choke.load.impedance(frequency)) for key, choke in by_key.items()}
+    former, wound = (format_length(size, step=1e-3) for size in (2.0 * coil.radius - thick, coil.wound))
+    card = (
+        f"Coil: {coil.turns} tight turns of the coax on a former of {former} ({wound} of coax in it): about "
+        f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: their own "
+        "capacitance takes over."
+    )
+    if coil.radius < 0.95 * tightest:
+        card = (
+            f"No coil of this coax: for this band it would bend it to {format_length(coil.radius, step=1e-3)}, and it bears "
+            f"{format_length(tightest, step=1e-3)}. A short tail of thinner coax can be wound."
+        )
+    ferrites = f"Ferrites: {by_key['beads'].title}, {ohms['beads']:.0f} ohm ({by_key['beads'].basis})."
+    # Where the coil is the best of them its winding card is still wanted.
+    return [("winding", card), ("beads", ferrites)]
+
+
+def weather_notes(evaluation: Evaluation) -> tuple[str, ...]:
+    """Layers of the seal, drain and inspection."""
+    table = notes()["weather"]
+    socketed = evaluation.design is not None and evaluation.design.family.socketed
+    drain = table["drain"].format(hole=format_length(table["hole"] * 1e-3))
+    return (*table["socket" if socketed else "halves"], drain, table["inspect"])
+
+
+def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> tuple[str, ...]:
+    """Clearances computed from the wave and the height, and how coax and mast are held."""
+    span = span_of(bands)
+    wave = span.wavelength(span.low)
+    half, quarter = (format_length(part * wave, step=1e-2) for part in (0.5, 0.25))
+    top = need.site.height + evaluation.height
+    across, high = (format_length(size, step=1e-3) for size in (evaluation.width, evaluation.height))
+    out = [
+        f"Metal that runs the same way as the antenna (mast, gutter, another antenna): {half} away or more, half a wave at "
+        f"{format_frequency(span.low)}. At a quarter wave, {quarter}, it is part of the antenna.",
+        "Best on top of the mast, above everything else on it.",
+        f"Fall circle: nothing electric within 1.5 to 2 times the height. With its top {top:.1f} m up, as the need says, that is "
+        f"{1.5 * top:.0f} to {2.0 * top:.0f} m all round; count from the ground that the mast stands on.",
+        f"Size: {across} across, {high} high. Keep every part of it out of reach of people and branches.",
+        "Strain relief: tie the coax to the mast within 300 mm of the antenna and every metre below; a drip loop before the house.",
+        "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week.",
+    ]
+    if evaluation.design is not None and not evaluation.design.family.socketed:
+        out.insert(
+            2,
+            f"The coax leaves at a right angle for {quarter} (a quarter wave) before it turns down.",
+        )
+    out += [f"Near it: {text}. Not in the numbers." for text in need.site.nearby]
+    return tuple(out)
+
+
+def tools_for(evaluation: Evaluation) -> tuple[str, ...]:
+    """What to have at hand."""
+    table, pieces = notes()["tools"], evaluation.pieces
+    out = list(table["always"])
+    if any(piece.shape in ("rod", "tube", "wire", "pipe") for piece in pieces):
+        out += table["long"]
+    if any(piece.bends for piece in pieces):
+        out += table["bends"]
+    if any(piece.shape in ("sheet", "mesh") for piece in pieces) or any(isinstance(p.form, ConeSheet) for p in pieces):
+        out += table["flat"]
+    if any(metal(name).solder != "no" for name in _metals(pieces)[0]):
+        out += table["soft"]
+    if any("screw" in piece.name for piece in pieces):
+        out += table["screws"]
+    return tuple(out)
