@@ -124,7 +124,7 @@ def check_age(elements: Elements, *, first: datetime, last: datetime) -> tuple[C
         speed = (2.0 * math.pi * _MU / (60.0 * elements.period)) ** (1.0 / 3.0)
         out.append(
             Caution(
-                "caution" if days > 10.0 else "note",
+                "caution" if abs(nearest) > OLD else "note",
                 f"the elements of {elements.name or 'the satellite'} are of {elements.epoch:%Y-%m-%d}, up to {days:.0f} days away: it may "
                 f"be {low:.0f} to {high:.0f} km off along its path, so passes may come {low / speed:.0f} to {high / speed:.0f} s early "
                 "or late (1 to 3 km a day; a low orbit or a restless sun makes it more)",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
-from functools import partial
+from functools import lru_cache, partial
 
 import numpy as np
 
@@ -19,16 +19,21 @@ from aerialwright.air.hearing import Hearing, hear
 from aerialwright.air.link import free_space_loss, gain_toward, noise_power
 from aerialwright.air.passes import FloatArray, Pass, Passes, find_passes
 from aerialwright.air.polarisation import COLUMNS, FIELD, faraday_turn, likelihood, share_quantile
-from aerialwright.base.errors import Caution, NeedError
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
+from aerialwright.base.errors import Caution, NeedError, StructureError
 from aerialwright.base.printing import format_frequency
 from aerialwright.design.records import Evaluation, Proposal, Score
 from aerialwright.need.model import Band, Need, Satellite, Site
+from aerialwright.solution.over_ground import pattern_over_ground
 from aerialwright.solution.records import Pattern
+from aerialwright.solution.solve import solve
 from aerialwright.stock.modulations import Modulation, modulation
+from aerialwright.structure.ground import Ground
+from aerialwright.structure.model import Structure
 
 DAYS = 10.0
-#: A pass counts as one when at least so much of it [s] can be decoded. Common practice, no source.
-WORTH = 60.0
+#: A pass counts as one when at least so much of it [s] can be decoded: some packets, a call sign. Common practice, no source.
+WORTH = 10.0
 #: What minutes are also told for [dB] either way.
 MARGIN = 3.0
 #: Circular part of each antenna of a satellite.
@@ -60,7 +65,7 @@ class Budget:
 class Reception:
     """One antenna at one site. ``full`` holds for each pass the signal over noise (n,) [dB] without any loss by polarisation and
     ``circular`` (n,) the antenna's circular part there; ``needed`` [dB] in ``bandwidth`` [Hz]; ``wave`` the satellite's circular
-    part."""
+    part; ``beneath`` says what the pattern is that of."""
 
     title: str
     site: str
@@ -73,6 +78,7 @@ class Reception:
     bandwidth: float
     budget: Budget | None
     hearing: Hearing
+    beneath: str
 
     def likelihood(self, index: int, *, margin: float = 0.0) -> FloatArray:
         """Probability (n,) that pass ``index`` decodes, with ``margin`` [dB] more signal; none behind the horizon mask."""
@@ -158,18 +164,47 @@ def heavens(need: Need, *, today: date | None = None, days: float = DAYS) -> Hea
     )  # fmt: skip
 
 
-def pattern_at(evaluation: Evaluation, frequency: float) -> Pattern:
-    """The far field nearest to ``frequency`` [Hz], of free space (or over the endless sheet the antenna stands on)."""
-    if not evaluation.patterns:
-        raise NeedError("no far field was computed", where=evaluation.title, mend="solve it for the band again")
-    return min(evaluation.patterns, key=lambda pattern: abs(pattern.frequency - frequency))
+@lru_cache(maxsize=128)
+def pattern_at(structure: Structure, frequency: float, ground: str, height: float) -> tuple[Pattern, str]:
+    """The far field at ``frequency`` [Hz] as it is ``height`` [m] above a kind of ground, and what it is that of.
+
+    An antenna that was solved over a sheet keeps it; where the ground's constants are unknown, or it stands so low that they would
+    change its currents, it is that of free space.
+    """
+    solution = solve(structure, np.array([frequency]), check=False)
+    if structure.ground != "none":
+        return solution.pattern(frequency), "over the sheet it stands on, without end"
+    # A lobe is half a wavelength over the height in the sine of the elevation: eight steps to each, every degree at least.
+    steps = min(1801, 91 + int(8.0 * math.pi * height * frequency / SPEED_OF_LIGHT))
+    theta = np.radians(np.linspace(0.0, 90.0, steps))
+    # Copies round the axis make the pattern repeat: one sector of it is enough.
+    order = solution.raw.system.geometry.order
+    count = max(3, math.ceil(18 / order))
+    phi = 2.0 * math.pi / order * np.arange(count) / count
+    try:
+        found = pattern_over_ground(
+            solution, frequency, ground=Ground.named(ground), height=height, theta=theta, phi=phi
+        )
+    except StructureError as fault:
+        return solution.pattern(frequency), f"that of free space ({fault.what})"
+    return _all_round(found, order), f"over {ground} {height:g} m below"
+
+
+def _all_round(sector: Pattern, order: int) -> Pattern:
+    """A full turn from one of ``order`` equal sectors."""
+    phi = np.concatenate([sector.phi + 2.0 * math.pi * turn / order for turn in range(order)])
+    handed = None if sector.gain_handed is None else np.tile(sector.gain_handed, (1, order))
+    return replace(
+        sector, phi=phi, gain_theta=np.tile(sector.gain_theta, (1, order)), gain_phi=np.tile(sector.gain_phi, (1, order)),
+        gain_handed=handed,
+    )  # fmt: skip
 
 
 def receive(need: Need, evaluation: Evaluation, seen: Heavens, *, site: Site, passes: Passes) -> Reception:
     """One antenna at one site over all its passes."""
     satellite, frequency = seen.satellite, seen.band.centre
     hearing = hear(replace(need, site=site), evaluation, seen.band)
-    pattern = pattern_at(evaluation, frequency)
+    pattern, beneath = pattern_at(evaluation.structure, frequency, site.ground, site.height)
     power = 10.0 * math.log10(satellite.power) + satellite.gain
     noise = noise_power(bandwidth=seen.modulation.bandwidth, figure=hearing.total)
     full, circular = [], []
@@ -181,7 +216,7 @@ def receive(need: Need, evaluation: Evaluation, seen: Heavens, *, site: Site, pa
     found = Reception(
         title=evaluation.title, site=site.title, frequency=frequency, passes=passes, full=tuple(full), circular=tuple(circular),
         wave=_WAVES[satellite.antenna], needed=seen.modulation.needed, bandwidth=seen.modulation.bandwidth, budget=None,
-        hearing=hearing,
+        hearing=hearing, beneath=beneath,
     )  # fmt: skip
     return replace(found, budget=_budget(found, seen, pattern))
 
@@ -272,15 +307,15 @@ def readings(need: Need, found: Decoding) -> tuple[str, ...]:
     gap = best.longest_gap / 3600.0
     out = [
         f"The {best.title} at {best.site} decodes {satellite} for {minutes:.1f} of the {best.overhead:.0f} minutes a day that it stands "
-        f"above the horizon; {best.passes_per_day:.1f} passes a day give a minute or more, and up to {gap:.0f} hours pass between two. "
-        f"With {MARGIN:g} dB less signal it is {low:.1f} minutes, with {MARGIN:g} dB more {high:.1f}."
+        f"above the horizon. {best.passes_per_day:.1f} passes a day give {WORTH:.0f} seconds or more, with up to {gap:.0f} hours from "
+        f"one to the next. With {MARGIN:g} dB less signal it is {low:.1f} minutes, with {MARGIN:g} dB more {high:.1f}."
     ]
     here = found.rows[0][1]
     if len(here) > 1:
         by_site = [one.minutes() for one in here]
         by_antenna = [max(one.minutes() for one in row) for _, row in found.rows]
         site_part, antenna_part = max(by_site) - min(by_site), max(by_antenna) - min(by_antenna)
-        listed = ", ".join(f"{one.minutes():.1f} at {one.site}" for one in here)
+        listed = " and ".join(f"{one.minutes():.1f} minutes a day at {one.site}" for one in here)
         if len(found.rows) > 1 and max(site_part, antenna_part) > 0.05:
             more = (
                 "the site matters more than the antenna"
@@ -288,11 +323,11 @@ def readings(need: Need, found: Decoding) -> tuple[str, ...]:
                 else "the antenna matters more than the site"
             )
             out.append(
-                f"Here {more}: the same antenna decodes {listed} minutes a day, {site_part:.1f} apart, while all antennas compared lie "
+                f"Here {more}: the same antenna decodes {listed}, {site_part:.1f} apart, while all antennas compared lie "
                 f"within {antenna_part:.1f} minutes of each other at their best site."
             )
         else:
-            out.append(f"The same antenna decodes {listed} minutes a day.")
+            out.append(f"The same antenna decodes {listed}.")
     helps = [(one.title, best.minutes(margin=one.gain) - minutes) for one in best.hearing.helps]
     title, more_minutes = max(helps, key=lambda pair: pair[1])
     if more_minutes > 0.05:
@@ -308,8 +343,9 @@ def notes(found: Decoding) -> tuple[str, ...]:
     out = [
         f"{kind.title} needs {kind.needed:.1f} dB in {kind.bandwidth / 1e3:g} kHz, give or take {kind.spread:g} dB, for this: {kind.what} "
         f"({kind.basis})",
-        "the far field is that of free space: over ground and roofs the reflected wave makes lobes, several dB either way below about "
-        "30 degrees of elevation; over many passes part of it averages out",
+        "the far field is "
+        + "; ".join(dict.fromkeys(f"at {one.site} {one.beneath}" for one in found.rows[0][1]))
+        + ": even ground without end, no roof edges, walls or trees but those of the horizon mask",
         "noise is the median of the class of place by ITU-R P.372, the same from all directions; places differ by 10 dB either way",
     ]
     if found.recommended.wave == 0.0:

@@ -130,7 +130,7 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
     with _progress("comparing antennas", quiet or as_json) as report:
         result = answer_need(project, out=out, report=report, count=workers)
     if as_json:
-        click.echo(json.dumps(comparison_data(result.comparison), allow_nan=False))
+        click.echo(json.dumps(comparison_data(result.comparison, result.decoding), allow_nan=False))
     else:
         click.echo(result.text.rstrip())
         click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")

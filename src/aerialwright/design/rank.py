@@ -227,7 +227,7 @@ def _verdict(need: Need, p: Proposal, index: int, best_merit: float) -> str:
         hears = "nothing here hears better" if behind < 0.05 else f"{_apart(p, behind)} behind the best heard here"
     else:
         hears = f"it decodes {p.score.value:.1f} {p.score.unit}" + (f" at {p.score.place}" if p.score.place else "")
-        hears += ", more than anything else here" if behind < 0.05 else f", {behind:.1f} less than the best here"
+        hears += ", and nothing here decodes more" if behind < 0.05 else f", {behind:.1f} less than the best here"
     start = "" if index == 0 else "Would serve: "
     bands = " and ".join(f.band.label for f in _must(p.bands))
     return f"{start}SWR stays at or below {format_ratio(w.swr_worst)} over {bands}; {hears}."
@@ -348,6 +348,8 @@ def _count(number: int, noun: str) -> str:
 def _gives_up(p: Proposal, other: Proposal) -> tuple[str, ...]:
     """What ``p`` lacks against ``other``, line by line."""
     out: list[str] = []
+    if p.score is not None and merit(other) - merit(p) >= 0.05:
+        out.append(_apart(p, merit(other) - merit(p)))
     for mine in _must(p.bands):
         theirs = next((f for f in other.bands if f.band.label == mine.band.label), None)
         if theirs is None:

@@ -12,6 +12,7 @@ from aerialwright.base.units import format_frequency, format_length
 from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Satellite, Site, StockItem
 from aerialwright.stock.cables import OTHER
 from aerialwright.stock.connectors import connector
+from aerialwright.stock.grounds import ground
 from aerialwright.stock.metals import metal
 from aerialwright.stock.modulations import modulation
 from aerialwright.stock.plastics import plastic
@@ -339,6 +340,7 @@ def _check_site(site: Site, where: str) -> None:
     one_of(site.noise, NOISE_CLASSES, f"{where}.noise")
     _number(site.height, f"{where}.height", low=0.0, high=9000.0, unit="m")
     _few(site.nearby, MOST_BANDS, f"{where}.nearby")
+    _known(partial(ground, site.ground), f"{where}.ground")
     if (site.latitude is None) != (site.longitude is None):
         raise NeedError("one of latitude and longitude is missing", where=where, mend="give both, or neither")
     if site.latitude is not None:

@@ -79,7 +79,7 @@ class Site:
     P.372 classes ``"city"``, ``"residential"``, ``"rural"``, ``"quiet rural"``;
     ``metal_sheet`` [m] is the smaller side of a flat metal roof it can stand on, 0 without one. ``latitude`` and ``longitude``
     [degree], north and east positive, None when not told; ``horizon``: (azimuth, elevation) pairs [degree] of what stands in the
-    way, straight between them. Free text for the rest."""
+    way, straight between them. ``ground`` is a kind of ground below. Free text for the rest."""
 
     description: str = ""
     height: float = 5.0
@@ -87,6 +87,7 @@ class Site:
     metal_sheet: float = 0.0
     nearby: tuple[str, ...] = ()
     name: str = ""
+    ground: str = "medium dry ground"
     latitude: float | None = None
     longitude: float | None = None
     horizon: tuple[tuple[float, float], ...] = ()

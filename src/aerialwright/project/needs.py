@@ -5,12 +5,15 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from aerialwright.air.element_text import parse_elements
+from aerialwright.air.elements import ElementsError
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError, QuantityError
 from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
@@ -25,6 +28,7 @@ from aerialwright.need.model import (
     Need,
     OwnedAntenna,
     Preamplifier,
+    Satellite,
     Site,
     StockItem,
 )
@@ -32,6 +36,7 @@ from aerialwright.project.schema import (
     Angle,
     Decibel,
     Frequency,
+    Gain,
     Impedance,
     Length,
     LengthOrZero,
@@ -42,7 +47,7 @@ from aerialwright.project.schema import (
     Word,
     validate,
 )
-from aerialwright.project.text import Location, TomlText, parse_toml, read_text, read_toml
+from aerialwright.project.text import Location, TomlText, parse_toml, printable, read_text, read_toml
 from aerialwright.stock.cables import OTHER, cable
 from aerialwright.stock.tables import StockError
 
@@ -108,11 +113,33 @@ class _Receiver(Table):
 
 
 class _Site(Table):
+    name: Word = ""
     description: Prose = ""
     height: LengthOrZero = 5.0
     noise: Word = "residential"
     metal_sheet: LengthOrZero = 0.0
     nearby: list[Prose] = Field(default=[], max_length=100)
+    ground: Word = "medium dry ground"
+    latitude: Angle | None = None
+    longitude: Angle | None = None
+    horizon: list[Annotated[list[Angle], Field(min_length=2, max_length=2)]] = Field(default=[], max_length=1000)
+
+    def site(self) -> Site:
+        """The same as the need holds it."""
+        horizon = tuple((pair[0], pair[1]) for pair in self.horizon)
+        return Site(**{**self.model_dump(), "nearby": tuple(self.nearby), "horizon": horizon})
+
+
+class _Satellite(Table):
+    name: Word
+    elements: Annotated[str, Field(max_length=100_000)] = ""
+    elements_file: Word = ""
+    band: Word
+    power: Power
+    antenna: Word = "tumbling"
+    gain: Gain = 0.0
+    modulation: Word
+    first_day: date | None = None
 
 
 class _Preamplifier(Table):
@@ -174,6 +201,8 @@ class _NeedFile(Table):
     owned: list[_Owned] = Field(default=[], max_length=200)
     cover: _Cover | None = None
     preamplifier: _Preamplifier | None = None
+    satellite: _Satellite | None = None
+    site_alternative: list[_Site] = Field(default=[], max_length=100)
 
 
 def need_path(path: str | os.PathLike[str]) -> Path:
@@ -207,7 +236,7 @@ def _need_of(source: TomlText) -> Need:
         far_end=FarEnd(**document.far_end.model_dump()),
         polarisation=document.polarisation,
         feed_lines=tuple(_feed_line(line, number, source) for number, line in enumerate(document.feed_line)),
-        site=Site(**{**document.site.model_dump(), "nearby": tuple(document.site.nearby)}),
+        site=document.site.site(),
         limits=Limits(**{**document.limits.model_dump(), "tools": tuple(document.limits.tools)}),
         transmit_power=document.transmit.power,
         transmit_band=document.transmit.band,
@@ -218,12 +247,42 @@ def _need_of(source: TomlText) -> Need:
         cover=None if document.cover is None else Cover(document.cover.stock),
         receiver_noise_figure=document.receiver.noise_figure,
         preamplifier=None if document.preamplifier is None else Preamplifier(**document.preamplifier.model_dump()),
+        satellite=None if document.satellite is None else _satellite(document.satellite, source),
+        site_alternatives=tuple(site.site() for site in document.site_alternative),
     )
     try:
         check_need(need)
     except NeedError as error:
         raise source.error(error.what, _location(error.where), error.mend) from None
     return need
+
+
+def _satellite(table: _Satellite, source: TomlText) -> Satellite:
+    """With the text of its elements, from its file in the project or from the need itself; read once to see that it is sound."""
+    words = table.model_dump()
+    if bool(table.elements) == bool(table.elements_file):
+        raise source.error(
+            "has no elements" if not table.elements else "has both elements and elements_file", ("satellite",),
+            'add elements_file = "..." with a file of this folder, or paste them as elements',
+        )  # fmt: skip
+    key = "elements"
+    if table.elements_file:
+        key = "elements_file"
+        if not re.fullmatch(r"\w[\w .+-]*", table.elements_file):
+            raise source.error(
+                f"'{table.elements_file[:40]}' is no plain file name",
+                ("satellite", key),
+                "put the file beside need.toml",
+            )
+        words["elements"] = read_text(source.path.parent / table.elements_file)
+        where = printable(str(source.path.parent / table.elements_file))
+    else:
+        where = printable(f"{source.path}, line {source.line_of(('satellite', key))}, satellite.elements")
+    try:
+        parse_elements(words["elements"], where=where, name=table.name)
+    except ElementsError as error:
+        raise ProjectError(printable(error.what), where=error.where, mend=printable(error.mend)) from None
+    return Satellite(**words)
 
 
 def _location(where: str) -> Location:
@@ -305,14 +364,11 @@ def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = Non
             "noise_figure": exact_text(need.preamplifier.noise_figure, "decibel"),
             "gain": exact_text(need.preamplifier.gain, "decibel"),
         }
-    document["site"] = {
-        "description": need.site.description,
-        "height": exact_text(need.site.height, "length", unit="m"),
-        "noise": need.site.noise,
-        "nearby": list(need.site.nearby),
-    }
-    if need.site.metal_sheet:
-        document["site"]["metal_sheet"] = exact_text(need.site.metal_sheet, "length", unit="m")
+    document["site"] = _site_table(need.site)
+    if need.site_alternatives:
+        document["site_alternative"] = [_site_table(site) for site in need.site_alternatives]
+    if need.satellite is not None:
+        document["satellite"] = _satellite_table(need.satellite)
     document["limits"] = {
         "largest_size": exact_text(need.limits.largest_size, "length"),
         "tools": list(need.limits.tools),
@@ -329,6 +385,45 @@ def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = Non
     if need.owned:
         document["owned"] = [_owned_table(item, dimension_kinds or {}) for item in need.owned]
     return document
+
+
+def _site_table(site: Site) -> dict[str, Any]:
+    table: dict[str, Any] = {"name": site.name} if site.name else {}
+    table |= {
+        "description": site.description,
+        "height": exact_text(site.height, "length", unit="m"),
+        "noise": site.noise,
+        "nearby": list(site.nearby),
+    }
+    if site.metal_sheet:
+        table["metal_sheet"] = exact_text(site.metal_sheet, "length", unit="m")
+    if site.ground != Site.ground:
+        table["ground"] = site.ground
+    for key in ("latitude", "longitude"):
+        value = getattr(site, key)
+        if value is not None:
+            table[key] = exact_text(value, "angle")
+    if site.horizon:
+        table["horizon"] = [[exact_text(value, "angle") for value in pair] for pair in site.horizon]
+    return table
+
+
+def _satellite_table(satellite: Satellite) -> dict[str, Any]:
+    table: dict[str, Any] = {"name": satellite.name}
+    if satellite.elements_file:
+        table["elements_file"] = satellite.elements_file
+    else:
+        table["elements"] = satellite.elements
+    table |= {
+        "band": satellite.band,
+        "power": exact_text(satellite.power, "power"),
+        "antenna": satellite.antenna,
+        "gain": exact_text(satellite.gain, "gain"),
+        "modulation": satellite.modulation,
+    }
+    if satellite.first_day is not None:
+        table["first_day"] = satellite.first_day
+    return table
 
 
 def _line_table(line: FeedLine) -> dict[str, Any]:
