@@ -2,34 +2,18 @@
 
 from __future__ import annotations
 
-import json
 import math
 from datetime import UTC, datetime, timedelta
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from small_sky import LINES
+from small_sky import JSON, KVN, LINES, XML
 
 from aerialwright.air.element_lines import checksum
 from aerialwright.air.element_text import parse_all_elements, parse_elements
 from aerialwright.air.elements import Elements, ElementsError, check_age
 
-OMM = {
-    "OBJECT_NAME": "FINCHLING-1", "OBJECT_ID": "", "CENTER_NAME": "EARTH", "REF_FRAME": "TEME", "TIME_SYSTEM": "UTC",
-    "MEAN_ELEMENT_THEORY": "SGP4", "EPOCH": "2026-11-01T12:00:00.000000", "MEAN_MOTION": "15.15323725", "ECCENTRICITY": ".0005",
-    "INCLINATION": "97.5", "RA_OF_ASC_NODE": "15", "ARG_OF_PERICENTER": "90", "MEAN_ANOMALY": "270", "NORAD_CAT_ID": "99901",
-    "BSTAR": ".0001", "MEAN_MOTION_DOT": ".00002", "MEAN_MOTION_DDOT": "0",
-}  # fmt: skip
-KVN = "CCSDS_OMM_VERS = 2.0\nCOMMENT invented\n" + "".join(
-    f"{key:<20} = {value}{' [deg]' if key == 'INCLINATION' else ''}\n" for key, value in OMM.items()
-)
-JSON = json.dumps([{key: float(v) if key == "MEAN_MOTION" else v for key, v in OMM.items()}])
-XML = (
-    '<?xml version="1.0" encoding="UTF-8"?>\n<ndm><omm id="CCSDS_OMM_VERS" version="2.0"><header/><body><segment><data><meanElements>\n'
-    + "".join(f"<{key}>{value}</{key}>\n" for key, value in OMM.items())
-    + "</meanElements></data></segment></body></omm></ndm>"
-)
 FORMS = {"lines": LINES, "json": JSON, "xml": XML, "kvn": KVN}
 
 

@@ -240,7 +240,7 @@ def _spans(sky: Sky, coarse: Track, floor: float) -> list[tuple[float, float]]:
         rises.insert(0, 0.0)
     if over[-1] > 0.0:
         sets.append(float(time[-1]))
-    return list(zip(rises, sets, strict=True))
+    return [(float(first), float(last)) for first, last in zip(rises, sets, strict=True)]
 
 
 def _refined(sky: Sky, low: FloatArray, high: FloatArray) -> Track:

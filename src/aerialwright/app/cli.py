@@ -221,6 +221,18 @@ def solve(
 
 
 @main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.option("--days", default=10, show_default=True, type=click.IntRange(1, 60), help="Days to look at.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def passes(project: Path, days: int, as_json: bool) -> None:
+    """List when the satellite of PROJECT's need passes over its sites, how high, and how far its frequency shifts."""
+    from aerialwright.app.satellite import passes_data, passes_of, passes_text
+
+    found = passes_of(project, days=days)
+    click.echo(json.dumps(passes_data(found), allow_nan=False) if as_json else passes_text(found).rstrip())
+
+
+@main.command()
 @click.argument("family", required=False)
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 def families(family: str | None, as_json: bool) -> None:

@@ -21,7 +21,7 @@ from aerialwright.solution.figures.axes import (
 from aerialwright.solution.figures.curves import plain_number
 from aerialwright.solution.figures.palette import colour
 from aerialwright.solution.records import FloatArray
-from aerialwright.solution.svg import Drawing, FigureError, Point
+from aerialwright.solution.svg import Drawing, FigureError, Point, wrap
 
 #: Opacity of the shade for gain within 3, 6 and 9 dB of the best.
 _SHADES = ((3.0, 0.62), (6.0, 0.38), (9.0, 0.18))
@@ -84,8 +84,10 @@ def sky_dome(
     if horizon.max() > 0.0:
         items.append(("behind the horizon", lambda x, y: drawing.rectangle((x - 11, y - 5), 22, 10, fill=hatch)))
     bottom = legend(drawing, items, left=16.0, right=width - 8.0, top=centre[1] + radius + 22.0)
-    drawing.text((16.0, bottom + 11.0), note, font_size=SMALL, fill=colour("quiet"))
-    drawing.height = bottom + 18.0
+    for line in wrap(note, SMALL, width - 24.0):
+        bottom += 13.0
+        drawing.text((16.0, bottom), line, font_size=SMALL, fill=colour("quiet"))
+    drawing.height = bottom + 8.0
     return drawing.markup()
 
 
