@@ -35,9 +35,8 @@ length = "10 m"
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_rewriting_an_unchanged_need_changes_no_byte(tmp_path: Path, repository_root: Path, name: str) -> None:
     source = repository_root / "examples" / name / "need.toml"
-    path = tmp_path / "need.toml"
-    path.write_bytes(source.read_bytes())
-    write_need(tmp_path, read_need(path))
+    path = create_project(tmp_path / "copy", from_example=source.parent) / "need.toml"
+    write_need(path, read_need(path))
     assert path.read_bytes() == source.read_bytes()
 
 

@@ -471,7 +471,8 @@ def _owned_table(item: OwnedAntenna, kinds: Mapping[str, str]) -> dict[str, Any]
 def write_need(path: str | os.PathLike[str], need: Need, *, dimension_kinds: Mapping[str, str] | None = None) -> Path:
     """Write ``need`` to a project folder or file, atomically.
 
-    Where the file exists and reads, what did not change keeps the person's own spelling, order and comments.
+    Where the file exists and reads, what did not change keeps the person's own spelling, order and comments. A satellite's file of
+    elements is written beside it where there is none yet.
     Raises :class:`NeedError` for an unsound need, :class:`ProjectError` if the file cannot be written.
     """
     import tomlkit
@@ -480,6 +481,9 @@ def write_need(path: str | os.PathLike[str], need: Need, *, dimension_kinds: Map
 
     check_need(need)
     target = need_path(path)
+    satellite = need.satellite
+    if satellite is not None and satellite.elements_file and not (target.parent / satellite.elements_file).exists():
+        write_text_atomic(target.parent / satellite.elements_file, satellite.elements)
     kinds = dict(dimension_kinds or {})
     old_text = read_text(target) if target.exists() else ""
     if not old_text:
