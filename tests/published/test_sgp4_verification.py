@@ -1,4 +1,4 @@
-"""Orbits against the verification set of [@spacetrack-3]: our reading of the lines, SGP4 of the library, position and velocity."""
+"""Orbits against the verification set of SGP4 [@spacetrack-3]: our reading of its lines, positions and velocities of the library."""
 
 from __future__ import annotations
 

@@ -9,6 +9,8 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from small_sky import LINES
 
 from aerialwright.air.element_text import parse_elements
@@ -187,3 +189,35 @@ def test_a_decayed_orbit_is_an_error_with_a_date() -> None:
 def test_a_site_without_coordinates() -> None:
     with pytest.raises(NeedError, match="latitude"):
         find_passes(FINCHLING, Site("somewhere"), start=START)
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    inclination=st.floats(0.0, 180.0), share=st.floats(0.0, 1.1), motion=st.floats(0.5, 16.2), perigee=st.floats(0.0, 360.0),
+    latitude=st.floats(-90.0, 90.0), longitude=st.floats(-180.0, 360.0),
+    horizon=st.lists(st.tuples(st.floats(0.0, 359.0), st.floats(0.0, 60.0)), max_size=4, unique_by=lambda pair: pair[0]),
+)  # fmt: skip
+def test_any_orbit_over_any_site(
+    inclination: float, share: float, motion: float, perigee: float, latitude: float, longitude: float,
+    horizon: list[tuple[float, float]],
+) -> None:  # fmt: skip
+    """Passes follow each other within the days, above the mask, and what is not an orbit is the program's own error."""
+    axis = (398600.4 / (motion * 2 * math.pi / DAY) ** 2) ** (1 / 3)
+    # Up to the orbit whose lowest point is 220 km high, and a little beyond.
+    eccentricity = min(max(share * (1.0 - 6600.0 / axis), 0.0), 0.9)
+    elements = replace(
+        FINCHLING, inclination=inclination, eccentricity=eccentricity, mean_motion=motion, perigee=perigee
+    )
+    site = Site("any", 5.0, latitude=latitude, longitude=longitude, horizon=tuple(horizon))
+    try:
+        found = find_passes(elements, site, start=START, days=2.0)
+    except ElementsError as error:
+        assert error.mend
+        return
+    before = 0.0
+    for one in found.passes:
+        assert before - 1e-6 <= one.rise < one.set <= 2.0 * DAY + 1e-6
+        before = one.set
+        assert np.all(np.diff(one.track.time) > 0.0)
+        assert one.track.elevation[one.visible].min() >= 0.0
+        assert one.seconds <= one.set - one.rise + 1e-6

@@ -348,6 +348,8 @@ def notes(found: Decoding) -> tuple[str, ...]:
         + ": even ground without end, no roof edges, walls or trees but those of the horizon mask",
         "noise is the median of the class of place by ITU-R P.372, the same from all directions; places differ by 10 dB either way",
     ]
+    hearing = found.recommended.hearing
+    out += [*hearing.assumptions, *(caution.text for caution in hearing.cautions)]
     if found.recommended.wave == 0.0:
         out.append(
             f"the tilt of the satellite's wave is unknown, and at {format_frequency(seen.band.centre)} the ionosphere turns it by about "
