@@ -1,7 +1,7 @@
 # ruff: noqa: E402  (the number of BLAS threads is set before numpy is loaded)
 """Draws the figures of the documentation with the program's own drawing functions.
 
-    python docs/figures/make_figures.py [demo] [convergence] [current] [discone] [ground]
+    python docs/figures/make_figures.py [demo] [convergence] [current] [discone] [ground] [cost]
 
 Without a name: all of them. Each is an SVG beside this file; the numbers are computed while this runs (about two minutes).
 """
@@ -272,8 +272,56 @@ def ground() -> None:
     keep("engine-ground", stacked([parts], "Impedance of a level half-wave dipole over its height above ground"))
 
 
+def cost() -> None:
+    """Seconds on one core against unknowns for a field of rods without symmetry, beside LAPACK's L U of the same matrix."""
+    sys.path.insert(0, str(ROOT / "benchmarks"))
+    import bench_large
+
+    rows = bench_large.growth()
+    n = np.array([row["unknowns"] for row in rows])
+    curves = {
+        "matrix filled": "fill",
+        "filled and solved": "fill and solve",
+        "L U of the same matrix by LAPACK": "LAPACK",
+        "prepared, once for all frequencies": "prepare",
+    }
+    slopes = {
+        key: np.diff(np.log([row[key] for row in rows[-3:]])) / np.diff(np.log(n[-3:])) for key in curves.values()
+    }
+    for row in rows:
+        print({key: float(f"{value:.3g}") for key, value in row.items()})
+    print(
+        "growth from",
+        n[-3],
+        "over",
+        n[-2],
+        "to",
+        n[-1],
+        {key: slope.round(2).tolist() for key, slope in slopes.items()},
+    )
+    width, left, top, right, bottom = 440.0, 58.0, 12.0, 428.0, 252.0
+    drawing = Drawing(width=width, title="Time of one frequency over the number of unknowns, one core",
+                      description="; ".join(f"{words}: {rows[-1][key]:.2g} s at {n[-1]:.0f}" for words, key in curves.items()),
+                      identity="cost")  # fmt: skip
+    x, y = Scale(90.0, 5000.0, left, right, logarithmic=True), Scale(7e-4, 8.0, bottom, top, logarithmic=True)
+    plot = Plot(drawing, left, top, right, bottom, x, y)
+    plot.x_axis([(v, f"{v:g}") for v in (100, 200, 500, 1000, 2000, 4000)], "unknowns")
+    plot.y_axis([(v, f"{1e3 * v:g}") for v in (1e-3, 1e-2, 1e-1, 1.0)], "time, ms")
+    with drawing.group(clip_path=plot.clip(), fill="none"):
+        for k, key in enumerate(curves.values()):
+            style = series_style(k)
+            points = plot.curve(n, np.array([row[key] for row in rows]))
+            drawing.polyline(points, stroke=style.colour, stroke_width=1.9, stroke_dasharray=style.dash_or_none)
+            for place in points:
+                drawing.symbol(style.symbol, place, 6.5, fill=style.colour, stroke=colour("sheet"))
+    plot.frame()
+    items = [(words, series_sample(drawing, k)) for k, words in enumerate(curves)]
+    drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
+    keep("engine-cost", drawing.markup())
+
+
 if __name__ == "__main__":
-    every = {call.__name__: call for call in (demo, convergence, current, discone, ground)}
+    every = {call.__name__: call for call in (demo, convergence, current, discone, ground, cost)}
     unknown = [name for name in sys.argv[1:] if name not in every]
     if unknown:
         sys.exit(__doc__)

@@ -199,7 +199,7 @@ def test_matrix_is_symmetric(kind: str) -> None:
     system.geometry.mode, kept = 1, system.geometry.mode
     try:
         for part, out in ((0, static), (1, rest)):
-            system._assemble(out, out, cv=1j * k, cs=1 / (1j * k), part=part, k=k)
+            system._assemble(out, out, cv=k, cs=-1 / k, part=part, k=k)
     finally:
         system.geometry.mode = kept
     matrix = static + rest

@@ -15,13 +15,24 @@ from scipy.special import ellipe, ellipkm1, sici
 
 from aerialwright.base.constants import c, eta0, mu0
 from aerialwright.engine import feed as feeds
-from aerialwright.engine.assembly import close_moments
 from aerialwright.engine.far_field import powers, radiation
-from aerialwright.engine.kernel import elliptic_k_e, pair_kernel, remainder, ring_remainder, ring_static
+from aerialwright.engine.kernel import (
+    FLAT,
+    NEAR,
+    RINGS,
+    cosine_sine,
+    elliptic_k_e,
+    pair_codes,
+    remainder,
+    ring_remainder,
+    ring_static,
+)
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
 from aerialwright.engine.matrix import System
 from aerialwright.engine.mesh import MeshSettings
+from aerialwright.engine.moments import close_moments
 from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start, turn_rules
+from aerialwright.engine.rows import ROWS, ring_row, rod_row, source_point
 from aerialwright.engine.sweep import EngineSettings, prepare
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
@@ -51,7 +62,7 @@ def test_elliptic_integrals(m1: float) -> None:
     assert e == pytest.approx(ellipe(1 - m1), rel=1e-13)
 
 
-RINGS = [
+RING_PLACES = [
     (0.1, 0.1, 1e-4),
     (0.1, 0.1, 0.05),
     (0.1, 0.1001, 0.0),
@@ -62,7 +73,7 @@ RINGS = [
 ]
 
 
-@pytest.mark.parametrize("rho, rho_s, dz", RINGS)
+@pytest.mark.parametrize("rho, rho_s, dz", RING_PLACES)
 def test_static_ring_means(rho: float, rho_s: float, dz: float) -> None:
     """Means of 1/(4 pi R) and cos(phi)/(4 pi R) over a ring, closed form against quadrature; the series for thin rings included."""
 
@@ -75,7 +86,7 @@ def test_static_ring_means(rho: float, rho_s: float, dz: float) -> None:
     assert c1 == pytest.approx(expected, rel=1e-6, abs=1e-9 * c0)
 
 
-@pytest.mark.parametrize("rho, rho_s, dz", RINGS[:5])
+@pytest.mark.parametrize("rho, rho_s, dz", RING_PLACES[:5])
 @pytest.mark.parametrize("k", [0.1, 2 * math.pi, 25.0])
 def test_dynamic_ring_means(rho: float, rho_s: float, dz: float, k: float) -> None:
     """(exp(-jkR) - 1)/(4 pi R) by the short rule that the engine picks for this size, against quadrature. 2e-3 of the static mean is
@@ -124,10 +135,21 @@ def test_rules_integrate_what_they_are_for() -> None:
 def kernel(
     static: bool, kind_t, rt, tt, kind_s, rs, ts, *, k=2 * math.pi, a=1e-3, order=1, mode=0, ground=False
 ) -> tuple[complex, complex]:
+    turns = turns_of(order)
+    source, row = np.zeros((ROWS, 1)), np.zeros((4, 1))
+    source_point(source, 0, np.array(rs, float), np.array(rs, float), 0.0, np.array(ts, float), a * kind_s, True)
+    test = np.array(rt, float), np.array(tt, float)
+    part = 0 if static else 1
+    if kind_t == 0 or kind_s == 0:
+        ring_row(k, k, part, kind_t, *test, a * kind_t, source, 0, 1, ground, *turn_rules(), row)
+    else:
+        rod_row(k, part, *test, a, source, 0, 1, False, False, mode, ground, turns, row)
+    return complex(row[0, 0], row[1, 0]), complex(row[2, 0], row[3, 0])
+
+
+def turns_of(order: int) -> np.ndarray:
     angles = 2 * np.pi * np.arange(order) / order
-    turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
-    args = (np.array(rt, float), np.array(tt, float), a, kind_s, np.array(rs, float), np.array(ts, float), a)
-    return pair_kernel(k, 0 if static else 1, kind_t, *args, False, order, mode, ground, turns, *turn_rules())
+    return np.stack([np.cos(angles), np.sin(angles)], axis=1)
 
 
 def unit(v) -> np.ndarray:
@@ -202,19 +224,54 @@ def blocks(elements, *, rule: tuple[int, int], order: int = 1, degree: int = 2) 
     start, end = (np.array([e[i] for e in elements], float) for i in (1, 2))
     length = np.linalg.norm(end - start, axis=1)
     radius = np.array([e[3] for e in elements])
-    section = np.array([e[4] for e in elements])
-    angles = 2 * np.pi * np.arange(order) / order
-    turns = np.stack([np.cos(angles), np.sin(angles)], axis=1)
     out = np.zeros((2, 7, 7), dtype=np.complex128)
     outer, inner = rule
     outer_x, outer_w = graded_to_both(outer, 3)
+    code = NEAR + (0 if kind.all() else RINGS)
     close_moments(
-        out[0], out[1], 0, len(elements) - 1, kind, start, end, (end - start) / length[:, None], length, radius, section,
-        np.full(len(elements), degree), order, 0, False, turns, *turn_rules(),
-        outer_x, outer_w, np.polynomial.legendre.legvander(2 * outer_x - 1, 6), *graded_to_start(inner, 4),
+        out[0], out[1], 0.0, 0.0, 0, 0, len(elements) - 1, code, False, kind, start, end, (end - start) / length[:, None], length,
+        radius, np.full(len(elements), degree), order, 0, False, turns_of(order), *turn_rules(),
+        outer_x, np.polynomial.legendre.legvander(2 * outer_x - 1, 6) * outer_w[:, None], *graded_to_start(inner, 4),
+        np.zeros((ROWS, 2 * inner)), np.zeros((4, 2 * inner)),
     )  # fmt: skip
     area = length[0] * length[-1]
     return area * out[0, : degree + 1, : degree + 1].real, area * out[1, : degree + 1, : degree + 1].real
+
+
+def test_cosine_and_sine() -> None:
+    """Against the C library's, over many turns."""
+    for x in np.concatenate([np.linspace(0, 40, 4001), np.geomspace(1e-9, 1e5, 500)]):
+        c, s = cosine_sine(float(x))
+        assert abs(c - math.cos(x)) < 3e-14 + 1e-16 * x
+        assert abs(s - math.sin(x)) < 3e-14 + 1e-16 * x
+
+
+@pytest.mark.parametrize("order", [12, 30, 120])
+@pytest.mark.parametrize("ground", [False, True])
+def test_many_copies_are_a_ring_where_the_program_says_so(order: int, ground: bool) -> None:
+    """Rods of many copies that are integrated as rings, against the plain sum over their copies."""
+    k, start = 2 * math.pi, np.array([[0.02, 0, 0.3], [0.1, 0, 0.2], [0.25, 0, 0.1], [0.3, 0, 0.9], [0.02, 0, 0.7]])
+    end = start + np.array([[0.03, 0, 0], [0.05, 0, -0.02], [0.0, 0, 0.05], [0.05, 0, 0.0], [0.04, 0.0, 0.02]])
+    kind, length, radius = np.ones(5, dtype=np.int64), np.linalg.norm(end - start, axis=1), np.full(5, 1e-3)
+    codes = pair_codes(kind, start, end, length, radius, order, 0, turns_of(order), ground, 0.6, k)
+    assert np.all(codes & FLAT)
+    asked = 0
+    for i, j in zip(*np.nonzero(codes & RINGS), strict=True):
+        source = np.zeros((ROWS, 3))
+        tangent = (end - start) / length[:, None]
+        for s in range(3):
+            source_point(source, s, start[j], end[j], s / 2, tangent[j], radius[j], True)
+        for f in (0.0, 0.5, 1.0):
+            ring, plain = np.zeros((4, 3)), np.zeros((4, 3))
+            test = start[i] + f * (end[i] - start[i]), tangent[i], radius[i], source, 0, 3
+            ring_row(k, k, 2, 1, *test, ground, *turn_rules(), ring)
+            rod_row(k, 2, *test, False, False, 0, ground, turns_of(order), plain)
+            asked += 1
+            assert np.max(np.abs(ring - plain)) < 2e-4 * np.max(np.hypot(plain[2], plain[3]))
+            half = np.zeros((4, 3))
+            rod_row(k, 2, *test, False, True, 0, ground, turns_of(order), half)
+            assert np.max(np.abs(half - plain)) < 1e-12 * np.max(np.abs(plain))
+    assert asked > 3
 
 
 def legendre(n: int, t: float) -> float:

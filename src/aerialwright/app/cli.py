@@ -51,6 +51,7 @@ def main() -> None:
       aerialwright new mine              make a project folder with a need to fill in
       (edit mine/need.toml)              say what you want to hear, your coax, your stock
       aerialwright answer mine           compare antennas; writes mine/out/report.html
+      aerialwright sheet mine            print the recommended one: mine/out/sheet/*.pdf
       aerialwright bench mine SWEEP      hold your measured sweep against it
 
     Quantities are written as people write them: '156.8 MHz', '17 1/4 in', '3.2 mm', '12 AWG'.
@@ -71,7 +72,7 @@ def _progress(title: str, quiet: bool) -> Iterator[Callable[[float, str], None]]
         console=Console(stderr=True), transient=True,
     )  # fmt: skip
     with bar:
-        task = bar.add_task(title, total=1.0, now="first run compiles, about ten seconds more")
+        task = bar.add_task(title, total=1.0, now="first run compiles, about fifteen seconds more")
         yield lambda fraction, text: bar.update(task, completed=fraction, now=text)
 
 
@@ -122,19 +123,65 @@ def check(project: Path) -> None:
 def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, quiet: bool) -> None:
     """Answer the need of PROJECT: size, solve and compare antennas, and say which to build and why.
 
-    Writes report.html (send it as it is), answer.txt, comparison.json and the computed sweeps and designs. Ends with 1 when nothing keeps
-    every limit of the need.
+    Writes report.html (send it as it is), answer.txt, comparison.json, the computed sweeps and designs, and the build sheet of
+    what it recommends. Ends with 1 when nothing keeps every limit of the need.
     """
+    from aerialwright.app.sheets import sheets_beside
     from aerialwright.app.workflow import answer_need, comparison_data
 
     with _progress("comparing antennas", quiet or as_json) as report:
         result = answer_need(project, out=out, report=report, count=workers)
+        try:
+            printed, fault = sheets_beside(result), ""
+        except AerialwrightError as error:
+            # The answer stands without it; what is wrong belongs to the sheet alone.
+            printed, fault = (), error.one_line()
     if as_json:
         click.echo(json.dumps(comparison_data(result.comparison, result.decoding), allow_nan=False))
     else:
         click.echo(result.text.rstrip())
         click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")
+        for path in printed:
+            if path.suffix == ".pdf":
+                click.echo(f"Build sheet: {path}")
+    if fault:
+        click.echo(f"aerialwright: no build sheet: {fault}", err=True)
     if not result.comparison.proposals[0].serves:
+        raise SystemExit(int(Exit.NOTHING_SERVES))
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.option(
+    "--antenna", metavar="KEY", help="An antenna of the answer by key or rank, instead of the recommended one."
+)
+@click.option("--paper", default="A4", show_default=True, help="A4 or Letter.")
+@click.option("--out", type=click.Path(path_type=Path), help="Folder for the files [PROJECT/out/sheet].")
+@click.option(
+    "--workers", type=click.IntRange(1, 64), help="Processes to compare antennas with [one for each core, at most 4]."
+)
+@click.option("--json", "as_json", is_flag=True, help="Print the files and the cut list as JSON.")
+@click.option("--quiet", is_flag=True, help="No progress bar.")
+def sheet(
+    project: Path, antenna: str | None, paper: str, out: Path | None, workers: int | None, as_json: bool, quiet: bool
+) -> None:
+    """Print the build sheet of PROJECT's recommended antenna: PDF with full-size patterns, for the workshop.
+
+    Answers the need first. Of a pair each antenna gets its own sheet. Patterns are written as SVG and DXF too, the cut list as
+    CSV. Ends with 1 when the antenna does not keep every limit of the need.
+    """
+    from aerialwright.app.sheets import make_sheets, sheet_data
+
+    with _progress("making the build sheet", quiet or as_json) as report:
+        made = make_sheets(project, antenna=antenna, paper=paper, out=out, report=report, count=workers)
+    if as_json:
+        click.echo(json.dumps(sheet_data(made), allow_nan=False))
+    else:
+        for one in made.sheets:
+            click.echo(f"{one.title}: {', '.join(one.band_labels)} (design {one.design_id})")
+        for path in made.files:
+            click.echo(f"  {path}")
+    if not made.serves:
         raise SystemExit(int(Exit.NOTHING_SERVES))
 
 
@@ -273,9 +320,20 @@ def families(family: str | None, as_json: bool) -> None:
     metavar="DIMENSION=VALUE",
     help="Hold a dimension: --keep radial_droop='30 deg' --keep rim_ring=1.",
 )
+@click.option("--sheet", "sheet_path", type=click.Path(path_type=Path), help="Write its build sheet to this PDF file.")
+@click.option("--paper", default="A4", show_default=True, help="Paper of the build sheet: A4 or Letter.")
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
 def size(
-    family: str, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...], as_json: bool
+    family: str,
+    band: str,
+    metal: str,
+    diameter: str,
+    coax: str,
+    socket: str,
+    keep: tuple[str, ...],
+    sheet_path: Path | None,
+    paper: str,
+    as_json: bool,
 ) -> None:
     """Size one antenna FAMILY for a BAND such as '144-146 MHz' and print its cut list.
 
@@ -283,11 +341,15 @@ def size(
     aerialwright size ground-plane '144-146 MHz' --diameter '3.2 mm'
     aerialwright size discone '118-400 MHz' --metal copper --diameter '12 AWG' --keep cone_wires=8
     """
-    from aerialwright.app.sizing import size_one
+    from aerialwright.app.sizing import sized
     from aerialwright.app.workflow import evaluation_data
     from aerialwright.report.answer import render_sizes_text
 
-    found = size_one(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
+    need, found = sized(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
+    if sheet_path is not None:
+        from aerialwright.app.sheets import write_one
+
+        write_one(need, found, sheet_path, paper=paper)
     click.echo(json.dumps(evaluation_data(found), allow_nan=False) if as_json else render_sizes_text(found).rstrip())
 
 

@@ -17,13 +17,6 @@ from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, Site, 
 from aerialwright.stock.cables import OTHER
 
 
-def size_one(
-    key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
-) -> Evaluation:
-    """Tune and solve one family, as :func:`sized` does."""
-    return sized(key, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)[1]
-
-
 def sized(
     key: str, *, band: str, metal: str, diameter: str, coax: str, socket: str, keep: tuple[str, ...] = ()
 ) -> tuple[Need, Evaluation]:

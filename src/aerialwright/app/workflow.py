@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -65,16 +66,8 @@ def answer_need(
         With the place and the mend, for anything a person can put right.
     """
     need = read_need(project)
+    comparison = compare(need, report=report, count=count, executor=executor)
     seen = heavens(need)
-    measure = scorer(need, seen)
-    if executor is not None:
-        comparison = choose(need, executor=executor, report=report, score=measure)
-    else:
-        if report is not None:
-            report(0.0, "loading the solver; compiles once, about ten seconds")
-        warm_up()
-        with workers(count) as pool:
-            comparison = choose(need, executor=pool, report=report, score=measure)
     found = None if seen is None else decoding(need, seen, comparison.proposals)
     folder = out if out is not None else (project if project.is_dir() else project.parent) / "out"
     if before_writing is not None:
@@ -99,6 +92,21 @@ def answer_need(
             # What the last answer has and this one does not; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
     return Answered(comparison, folder / "report.html", tuple(files), documents["answer.txt"], found)
+
+
+def compare(
+    need: Need, *, report: Report | None = None, count: int | None = None, executor: Executor | None = None
+) -> Comparison:
+    """Size, solve and rank everything for a need in ``count`` worker processes, or in those of ``executor``."""
+    score = scorer(need, heavens(need))
+    if executor is not None:
+        return choose(need, executor=executor, report=report, score=score)
+    if report is not None:
+        report(0.0, "loading the solver; compiles once, about fifteen seconds")
+    with workers(count) as pool:
+        warm_up(pool)
+    with workers(count) as pool:
+        return choose(need, executor=pool, report=report, score=score)
 
 
 def _listed_files(folder: Path) -> set[str]:
@@ -150,8 +158,12 @@ def _names(comparison: Comparison) -> list[list[str]]:
 
 
 def _file_name(e: Evaluation, labels: tuple[str, ...]) -> str:
-    text = f"{e.key}-{'-'.join(labels)}".lower()
-    return "".join(ch if ch.isascii() and ch.isalnum() else "-" for ch in text)[:80].strip("-")
+    return file_stem(f"{e.key}-{'-'.join(labels)}")
+
+
+def file_stem(text: str) -> str:
+    """A name from a file or a key as part of a file name: small letters, digits and single dashes."""
+    return re.sub("[^a-z0-9]+", "-", text.lower())[:80].strip("-")
 
 
 def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:

@@ -153,14 +153,16 @@ def _sources(mesh: Mesh, geometry: Geometry, e: int) -> tuple[IntArray, FloatArr
 
 def _expand(mesh: Mesh, used: IntArray, unknowns: IntArray, moment: FloatArray, signs: FloatArray) -> FloatArray:
     """Moments (points, sources, WIDTH) against the shape functions, gathered on ``unknowns`` (points, unknowns)."""
-    out = np.zeros((moment.shape[0], len(unknowns)))
-    for j, element in enumerate(used):
-        for local in range(WIDTH):
-            index = element * WIDTH + local
-            span = slice(mesh.first[index], mesh.first[index + 1])
-            where = np.searchsorted(unknowns, mesh.unknown[span])
-            out[:, where] += np.outer(moment[:, j, local], signs[j] * mesh.sign[span])
-    return out
+    index = (used[:, None] * WIDTH + np.arange(WIDTH)).ravel()
+    counts = mesh.first[index + 1] - mesh.first[index]
+    rows = np.repeat(np.arange(len(index)), counts)
+    # Entry by entry: counted on from the first of each local function.
+    at = np.arange(len(rows)) + np.repeat(mesh.first[index] - np.cumsum(counts) + counts, counts)
+    gather = np.zeros((len(index), len(unknowns)))
+    np.add.at(
+        gather, (rows, np.searchsorted(unknowns, mesh.unknown[at])), np.repeat(signs, WIDTH)[rows] * mesh.sign[at]
+    )
+    return np.asarray(moment.reshape(len(moment), -1) @ gather)
 
 
 def _element(

@@ -16,8 +16,8 @@ import numpy as np
 from numba import njit
 
 _FOUR_PI = 4.0 * math.pi
-#: Beyond this many radii a rod's thickness changes 1/R by less than 2e-5.
-FAR_RADII = 200.0
+#: Bits of a pair's code.
+NEAR, RINGS, FLAT = 1, 2, 4
 #: Sums may be regrouped and products fused; infinities and NaN keep their meaning (the overlap tests rely on them).
 FAST = {"reassoc", "contract", "arcp", "nsz"}
 
@@ -80,25 +80,44 @@ def ring_static(rho: float, rho_s: float, dz: float) -> tuple[float, float]:
     return c0 * f, c1 * f
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+#: Added and taken away again, rounds to the nearest integer (up to 2^51).
+_ROUND = 1.5 * 2.0**52
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath={"contract"}, forceinline=True)
+def cosine_sine(x: float) -> tuple[float, float]:
+    """cos x and sin x, absolute error below 3e-14 + 1e-16 x for x >= 0.
+
+    Taylor polynomials on -pi/4..pi/4 and no branch, so that loops over many points become vector instructions.
+    """
+    # No regrouping here, or the rounding would be taken out.
+    turns = (x * (2.0 / math.pi) + _ROUND) - _ROUND
+    r = x - turns * (0.5 * math.pi)
+    quarter = turns - 4.0 * (((0.25 * turns - 0.375) + _ROUND) - _ROUND)
+    q = r * r
+    s = r + r * q * (
+        -1 / 6 + q * (1 / 120 + q * (-1 / 5040 + q * (1 / 362880 + q * (-1 / 39916800 + q * (1 / 6227020800)))))
+    )
+    c = 1.0 + q * (
+        -0.5
+        + q
+        * (1 / 24 + q * (-1 / 720 + q * (1 / 40320 + q * (-1 / 3628800 + q * (1 / 479001600 - q * (1 / 87178291200))))))
+    )
+    odd = quarter == 1.0 or quarter == 3.0
+    cosine = s if odd else c
+    sine = c if odd else s
+    return (-cosine if quarter == 1.0 or quarter == 2.0 else cosine), (-sine if quarter >= 2.0 else sine)
+
+
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST, forceinline=True)
 def remainder(k: float, r: float) -> complex:
     """(exp(-jkR) - 1)/(4 pi R), finite at R = 0."""
     x = k * r
-    if x < 1e-3:
-        return complex(-0.5 * k * x, -k * (1.0 - x * x / 6.0)) / _FOUR_PI
-    return complex((math.cos(x) - 1.0) / r, -math.sin(x) / r) / _FOUR_PI
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def green(k: float, r: float, part: int) -> complex:
-    """The static part (0), the remainder (1) or all (2) of exp(-jkR)/(4 pi R) at a distance ``r`` above zero."""
-    if part == 0:
-        return complex(1.0 / (_FOUR_PI * r), 0.0)
-    if part == 1:
-        return remainder(k, r)
-    x = k * r
-    f = 1.0 / (_FOUR_PI * r)
-    return complex(f * math.cos(x), -f * math.sin(x))
+    # sin(x)/x and (1 - cos x)/x = sin(x/2)^2 / (x/2) lose no digits; both go to their limits at zero.
+    c, s = cosine_sine(0.5 * x)
+    inverse = 1.0 / (x + 1e-150)
+    near = x < 1e-100
+    return complex(-2.0 * s * s * inverse, -1.0 if near else -2.0 * s * c * inverse) * (k / _FOUR_PI)
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
@@ -118,7 +137,7 @@ def ring_remainder(
     return c0, c1
 
 
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST, forceinline=True)
 def softened(d2: float, axial_t: float, axial_s: float, a_t: float, a_s: float) -> float:
     """Mean squared distance to use between two thin rods whose axes are ``sqrt(d2)`` apart.
 
@@ -126,127 +145,18 @@ def softened(d2: float, axial_t: float, axial_s: float, a_t: float, a_s: float) 
     circumferences is that of R^2 + a^2 (3 cos^2 - 1)/2 (second order in a/R, exact for parallel rods); where rods touch
     the mean of R^2 itself, d^2 + a^2, keeps the kernel finite. The two are blended.
     """
-    near = 2.0 * (a_t + a_s)
-    if d2 <= 0.0:
-        return a_t * a_t + a_s * a_s
-    q = d2 / (near * near)
-    w = 1.0 / (1.0 + q * q * q)
-    ct = axial_t * axial_t / d2
-    cs = axial_s * axial_s / d2
+    # w = 1 / (1 + (d2 / near^2)^3) and 1 / d2 with one division; a distance of 1e-15 m is none.
+    near = 4.0 * (a_t + a_s) * (a_t + a_s)
+    near = near * near * near
+    d2 = d2 + 1e-30
+    sixth = near + d2 * d2 * d2
+    both = 1.0 / (d2 * sixth)
+    w = near * d2 * both
+    inverse = sixth * both
+    ct = axial_t * axial_t * inverse
+    cs = axial_s * axial_s * inverse
     far = 0.5 * (a_t * a_t * (3.0 * ct - 1.0) + a_s * a_s * (3.0 * cs - 1.0))
     return d2 + w * (a_t * a_t + a_s * a_s) + (1.0 - w) * far
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def pair_kernel(
-    k: float,
-    part: int,
-    kind_t: int,
-    rt: Any,
-    tt: Any,
-    a_t: float,
-    kind_s: int,
-    rs: Any,
-    ts: Any,
-    a_s: float,
-    same: bool,
-    order: int,
-    mode: int,
-    ground: bool,
-    cosines: Any,
-    gauss_cos: Any,
-    gauss_weight: Any,
-    offset: Any,
-) -> tuple[complex, complex]:
-    """Orbit means G_V and G_S between a test point and a source point.
-
-    ``part`` 0 is 1/(4 pi R), 1 the remainder at wavenumber ``k``, 2 their sum. ``same``: both points on one straight rod, so the
-    exact tube kernel holds. ``cosines`` (order, 2) are cos and sin of the turns. ``gauss_*`` hold Gauss rules of every
-    count up to their last, packed with ``offset``.
-    """
-    gv = 0.0j
-    gs = 0.0j
-    far2 = FAR_RADII * FAR_RADII * (a_t + a_s) * (a_t + a_s)
-    images = 2 if ground else 1
-    for image in range(images):
-        sign = 1.0 if image == 0 else -1.0
-        zs = rs[2] * sign
-        # The image of a current keeps its z part and turns the rest; its charge changes sign.
-        tsx = ts[0] * sign
-        tsy = ts[1] * sign
-        tsz = ts[2]
-        if kind_t == 0 or kind_s == 0:
-            if kind_t == 0:
-                rho = rt[0]
-                trho = tt[0]
-            else:
-                rho = math.sqrt(rt[0] * rt[0] + rt[1] * rt[1])
-                trho = (tt[0] * rt[0] + tt[1] * rt[1]) / rho if rho > 0.0 else 0.0
-            if kind_s == 0:
-                rho_s = rs[0]
-                tsrho = tsx
-            else:
-                rho_s = math.sqrt(rs[0] * rs[0] + rs[1] * rs[1])
-                tsrho = (tsx * rs[0] + tsy * rs[1]) / rho_s if rho_s > 0.0 else 0.0
-            dz = rt[2] - zs
-            extra = 0.0
-            if kind_t == 1:
-                extra += a_t * a_t
-            if kind_s == 1:
-                extra += a_s * a_s
-            c0 = 0.0j
-            c1 = 0.0j
-            if part != 1:
-                f0, f1 = ring_static(rho, rho_s, math.sqrt(dz * dz + extra))
-                c0 += f0
-                c1 += f1
-            if part != 0:
-                small = min(rho, rho_s) * k
-                count = 4 + int(3.0 * small)
-                if small < 0.05:
-                    count = 2
-                if count > 40:
-                    count = 40
-                o = offset[count]
-                r0, r1 = ring_remainder(k, rho, rho_s, dz, extra, gauss_cos[o:], gauss_weight[o:], count)
-                c0 += r0
-                c1 += r1
-            gs += sign * c0
-            gv += trho * tsrho * c1 + tt[2] * tsz * c0
-        else:
-            for turn in range(order):
-                cth = cosines[turn, 0]
-                sth = cosines[turn, 1]
-                sx = cth * rs[0] - sth * rs[1]
-                sy = sth * rs[0] + cth * rs[1]
-                ux = cth * tsx - sth * tsy
-                uy = sth * tsx + cth * tsy
-                dx = rt[0] - sx
-                dy = rt[1] - sy
-                dz = rt[2] - zs
-                d2 = dx * dx + dy * dy + dz * dz
-                if d2 > far2:
-                    g = green(k, math.sqrt(d2), part)
-                else:
-                    along_t = dx * tt[0] + dy * tt[1] + dz * tt[2]
-                    along_s = dx * ux + dy * uy + dz * tsz
-                    thin = 1e-8 * (a_t + a_s) * (a_t + a_s)
-                    own = same and turn == 0 and image == 0
-                    if own or (d2 - along_t * along_t < thin and d2 - along_s * along_s < thin):
-                        # Both points on one axis: the exact tube kernel.
-                        g = 0.0j
-                        if part != 1:
-                            f0, _ = ring_static(a_t, a_s, math.sqrt(d2))
-                            g += f0
-                        if part != 0:
-                            g += remainder(k, math.sqrt(d2 + a_t * a_t + a_s * a_s))
-                    else:
-                        g = green(k, math.sqrt(softened(d2, along_t, along_s, a_t, a_s)), part)
-                if mode != 0:
-                    g = g * complex(cosines[(mode * turn) % order, 0], -cosines[(mode * turn) % order, 1])
-                gs += sign * g / order
-                gv += (tt[0] * ux + tt[1] * uy + tt[2] * tsz) * g / order
-    return gv, gs
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
@@ -255,6 +165,9 @@ def nearest(kind_t: int, rt: Any, kind_s: int, start: Any, end: Any, order: int,
     best = 1e300
     best_t = 0.5
     turns = order if (kind_t == 1 and kind_s == 1) else 1
+    if rt[1] == 0.0 and start[1] == 0.0 and end[1] == 0.0 and min(rt[0], start[0], end[0]) >= 0.0:
+        # In one half plane through the axis: a copy is never nearer.
+        turns = 1
     for turn in range(turns):
         if kind_t == 1 and kind_s == 1:
             cth = cosines[turn, 0]
@@ -292,30 +205,66 @@ def nearest(kind_t: int, rt: Any, kind_s: int, start: Any, end: Any, order: int,
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def near_pairs(
-    kind: Any, start: Any, end: Any, length: Any, radius: Any, order: int, cosines: Any, ground: bool, factor: float
-) -> Any:
-    """Element pairs too close for plain Gauss rules, (n, n) bool, symmetric."""
+def pair_codes(
+    kind: Any, start: Any, end: Any, length: Any, radius: Any, order: int, mode: int, cosines: Any, ground: bool,
+    factor: float, k: float,
+) -> Any:  # fmt: skip
+    """How each pair of elements is integrated, (n, n) uint8, symmetric: the sum of NEAR, RINGS and FLAT where they hold.
+
+    NEAR: too close for plain Gauss rules, within ``factor`` of the longer one. RINGS: a ring takes part, or so many copies
+    stand so far away that their mean is that of a ring. FLAT: both lie in the half plane y = 0, x >= 0.
+    ``k`` [1/m] is the highest wavenumber.
+
+    The mean of N copies differs from the ring's by exp(-N eta), cosh(eta) = big_a / big_b, as a trapezoidal rule, once N is
+    well above k times the change of distance round the ring: 2e-5 for N eta = 11.
+    """
     n = kind.shape[0]
-    out = np.zeros((n, n), dtype=np.bool_)
+    out = np.zeros((n, n), dtype=np.uint8)
+    eta = 11.0 / order
+    apart = 2.0 * (0.5 * eta**2 + eta**4 / 20.0)
     for i in range(n):
         for j in range(i + 1):
             limit = factor * max(length[i], length[j])
-            near = i == j
+            if order == 1 and not ground and kind[i] != 0 and kind[j] != 0:
+                d2 = 0.0
+                for axis in range(3):
+                    d2 += (0.5 * (start[i, axis] + end[i, axis] - start[j, axis] - end[j, axis])) ** 2
+                if d2 > (0.5 * (length[i] + length[j]) + limit) ** 2:
+                    # Far apart whichever way they lie.
+                    continue
+            flat = True
+            for side in range(2):
+                e = i if side == 0 else j
+                flat = flat and start[e, 1] == 0.0 and end[e, 1] == 0.0 and min(start[e, 0], end[e, 0]) >= 0.0
+            least = 0.0 if i == j else 1e300
             for swap in range(2):
                 a = i if swap == 0 else j
                 b = j if swap == 0 else i
                 for step in range(3):
-                    f = 0.5 * step
-                    p = start[a] + (end[a] - start[a]) * f
-                    _, d = nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
-                    if d < limit:
-                        near = True
-                    if ground:
-                        p[2] = -p[2]
+                    p = start[a] + (end[a] - start[a]) * (0.5 * step)
+                    for _ in range(2 if ground else 1):
                         _, d = nearest(kind[a], p, kind[b], start[b], end[b], order, cosines)
-                        if d < limit:
-                            near = True
-            out[i, j] = near
-            out[j, i] = near
+                        least = min(least, d)
+                        p[2] = -p[2]
+            code = NEAR if i == j or least < limit else 0
+            if kind[i] == 0 or kind[j] == 0:
+                code += RINGS
+            elif flat:
+                code += FLAT
+                rho_i = max(start[i, 0], end[i, 0])
+                rho_j = max(start[j, 0], end[j, 0])
+                # Seen from three points only: a little nearer may be.
+                d2 = 0.6 * least * least
+                bends = k * rho_i * rho_j / math.sqrt(d2 + 2.0 * rho_i * rho_j + 1e-300)
+                if (
+                    mode == 0
+                    and order >= 12
+                    and code & NEAR == 0
+                    and d2 > apart * rho_i * rho_j
+                    and d2 > 64.0 * (radius[i] + radius[j]) ** 2
+                    and bends < 0.25 * order
+                ):
+                    code += RINGS
+            out[i, j] = code
+            out[j, i] = code
     return out

@@ -7,15 +7,14 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lu_factor, lu_solve
-from scipy.linalg.lapack import zgecon
 from scipy.sparse import coo_array, csr_array, diags_array
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
@@ -23,11 +22,12 @@ from aerialwright.base.constants import eps0 as VACUUM_PERMITTIVITY
 from aerialwright.base.constants import mu0 as VACUUM_PERMEABILITY
 from aerialwright.base.errors import StructureError
 from aerialwright.engine import feed as feeds
-from aerialwright.engine.assembly import WIDTH, add_transpose, assemble, colours, shapes, tables
+from aerialwright.engine.assembly import WIDTH, assemble, colours, complete, shapes, tables
 from aerialwright.engine.coating import Plastic, plastic
 from aerialwright.engine.earth_coupling import Earth, earth, places
+from aerialwright.engine.factor import factor_and_solve, one_norm
 from aerialwright.engine.geometry import RING, Geometry
-from aerialwright.engine.kernel import near_pairs
+from aerialwright.engine.kernel import pair_codes
 from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
 from aerialwright.engine.mesh import Mesh, MeshSettings, build_mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, turn_rules
@@ -49,6 +49,15 @@ class Solved:
     condition: float
 
 
+@dataclass(frozen=True)
+class Equations:
+    """The system at one ``frequency`` [Hz]: ``matrix`` (unknowns, unknowns) [ohm] and ``right`` (unknowns,) side."""
+
+    frequency: float
+    matrix: ComplexArray
+    right: ComplexArray
+
+
 #: Values of every unknown at points: full for small systems, sparse for large ones.
 Table: TypeAlias = FloatArray | csr_array
 #: Below this reciprocal condition number half of the digits are gone.
@@ -57,11 +66,6 @@ LOWEST_RCOND = 1e-11
 FATTEST_ROD = 0.06
 #: Systems up to this many unknowns keep their static matrix for the next frequency; larger ones make it anew.
 STORE_STATIC = 700
-
-
-def _one_norm(matrix: ComplexArray) -> float:
-    """Largest column sum of absolute values, by rows of the (nearly symmetric) matrix and without a copy of it."""
-    return max(float(np.abs(matrix[start : start + 256]).sum(axis=1).max()) for start in range(0, len(matrix), 256))
 
 
 @dataclass(frozen=True)
@@ -156,20 +160,27 @@ class System:
         rows, columns, values, slopes = (np.concatenate([part[i] for part in parts]) for i in range(4))
         return csr_array((values, (rows, columns)), shape=shape), csr_array((slopes, (rows, columns)), shape=shape)
 
-    def _assemble(
-        self, out_v: ComplexArray, out_s: ComplexArray, *, cv: complex, cs: complex, part: int, k: float
-    ) -> None:
-        """Add one part of the Galerkin matrix; large systems use every core. Mode 0 leaves out the transpose."""
+    def _assemble(self, out_v: ComplexArray, out_s: ComplexArray, *, cv: float, cs: float, part: int, k: float) -> None:
+        """Add one part of the Galerkin matrix over j; large systems use every core. Mode 0 leaves out the transpose."""
         mesh, geometry, t = self.mesh, self.geometry, self.tables
         arguments = (
-            self.near, mesh.kind, mesh.start, mesh.end, self.tangent, mesh.length, mesh.radius, mesh.section, mesh.order,
+            self.codes, mesh.kind, mesh.start, mesh.end, self.tangent, mesh.length, mesh.radius, mesh.order,
             mesh.first, mesh.unknown, mesh.sign, geometry.order, geometry.mode, geometry.ground, self.turns, *self.rules,
-            t.gauss_x, t.gauss_w, t.count, t.polynomial, t.outer_x, t.outer_w, t.outer_polynomial,
-            t.inner_x, t.inner_w,
+            t.gauss_x, t.gauss_w, t.count, t.polynomial, t.outer_x, t.outer_polynomial, t.inner_x, t.inner_w, t.shape,
+            t.place, t.ranked, t.begin, t.source,
         )  # fmt: skip
         if not self.large:
             assemble(
-                out_v, out_s, out_v is out_s, complex(cv), complex(cs), part, float(k), self.everything, *arguments
+                out_v,
+                out_s,
+                out_v is out_s,
+                float(cv),
+                float(cs),
+                part,
+                float(k),
+                self.most_k,
+                self.everything,
+                *arguments,
             )
             return
         with ThreadPoolExecutor(self.cores) as pool:
@@ -181,10 +192,11 @@ class System:
                         out_v,
                         out_s,
                         out_v is out_s,
-                        complex(cv),
-                        complex(cs),
+                        float(cv),
+                        float(cs),
                         part,
                         float(k),
+                        self.most_k,
                         group[start :: self.cores].copy(),
                         *arguments,
                     )
@@ -196,10 +208,12 @@ class System:
     def _static(self) -> None:
         """What does not depend on frequency: the near pairs, and for small systems the whole static matrix."""
         mesh, geometry = self.mesh, self.geometry
-        self.near = near_pairs(
-            mesh.kind, mesh.start, mesh.end, mesh.length, mesh.radius, geometry.order, self.turns, geometry.ground, 0.6
-        )
-        self.tables = tables(mesh)
+        self.most_k = 2.0 * math.pi * mesh.top_frequency / SPEED_OF_LIGHT
+        self.codes = pair_codes(
+            mesh.kind, mesh.start, mesh.end, mesh.length, mesh.radius, geometry.order, geometry.mode, self.turns, geometry.ground,
+            0.6, self.most_k,
+        )  # fmt: skip
+        self.tables = tables(mesh, self.tangent)
         self.everything = np.arange(len(mesh.kind), dtype=np.int64)
         self.large = mesh.unknowns > STORE_STATIC
         self.cores = max(1, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1)
@@ -209,7 +223,10 @@ class System:
             at = places(mesh)
             self.earth = earth(mesh, geometry, geometry.earth, self.turns, *at, *self._at(*at[:2]))
         if self.large:
-            self.colours = colours(mesh.first, mesh.unknown, len(mesh.kind))
+            self.colours = [
+                group[np.argsort(self.tables.place[group])]
+                for group in colours(mesh.first, mesh.unknown, len(mesh.kind))
+            ]
             return
         size = (mesh.unknowns, mesh.unknowns)
         static_v, static_s = np.zeros(size, dtype=np.complex128), np.zeros(size, dtype=np.complex128)
@@ -324,22 +341,30 @@ class System:
                 weight = self.weight[rows] / self.geometry.order
                 key = _Loss(True, line.metal, line.radius, None)
             groups.setdefault(key, np.zeros(len(self.element)))[rows] = weight
-        self.loss_groups = [(loss, self._gram(self.value, weight)) for loss, weight in groups.items()]
+        parts = [(loss, self._gram(self.value, weight)) for loss, weight in groups.items()]
+        self.loss_groups = [(loss, part) for loss, part in parts if part is not None]
+
+    @cached_property
+    def loss_patterns(self) -> list[coo_array]:
+        """What each metal, mesh and load multiplies, sparse (unknowns, unknowns); no place twice within one part."""
+        loads = []
+        for _, copies, row in self.load_rows:
+            at = np.flatnonzero(row)
+            place = (np.repeat(at, len(at)), np.tile(at, len(at)))
+            loads.append(coo_array((np.outer(row[at], row[at]).ravel() / copies, place), shape=(len(row),) * 2))
+        return [part for _, part in self.loss_groups] + loads
 
     def loss_matrix(self, frequency: float) -> csr_array:
         """Metal, mesh and loads, sparse (unknowns, unknowns) [ohm]."""
-        parts = list(self._loss_parts(frequency))
         size = (self.mesh.unknowns, self.mesh.unknowns)
-        if not parts:
-            return csr_array(size, dtype=np.complex128)
-        rows, columns, values = (np.concatenate([part[i] for part in parts]) for i in range(3))
-        return csr_array((values, (rows, columns)), shape=size)
+        total = csr_array(size, dtype=np.complex128)
+        for value, part in zip(self.loss_values(frequency), self.loss_patterns, strict=True):
+            total = total + value * part.tocsr()
+        return total
 
-    def _loss_parts(self, frequency: float) -> Iterator[tuple[NDArray[np.int64], NDArray[np.int64], ComplexArray]]:
-        """(row, column, value [ohm]) of each metal, mesh and load; no place twice within one part."""
-        for loss, matrix in self.loss_groups:
-            if matrix is None:
-                continue
+    def loss_values(self, frequency: float) -> Iterator[complex]:
+        """Impedance of each part of ``loss_patterns`` at a frequency [Hz]."""
+        for loss, _ in self.loss_groups:
             z = 0.0j
             if loss.mesh is not None:
                 wavelength = SPEED_OF_LIGHT / frequency
@@ -355,31 +380,29 @@ class System:
                 z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
             elif loss.metal is not None:
                 z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
-            yield matrix.row, matrix.col, z * matrix.data
-        for load, copies, row in self.load_rows:
-            at = np.flatnonzero(row)
-            values = np.asarray(load.impedance(frequency) / copies * np.outer(row[at], row[at]), dtype=np.complex128)
-            yield np.repeat(at, len(at)), np.tile(at, len(at)), values.ravel()
+            yield z
+        for load, _, _ in self.load_rows:
+            yield complex(load.impedance(frequency))
 
     def matrix(self, frequency: float) -> ComplexArray:
         """Galerkin matrix (unknowns, unknowns) [ohm] with everything in it."""
         omega = 2 * math.pi * frequency
         k = omega / SPEED_OF_LIGHT
-        cv, cs = 1j * omega * VACUUM_PERMEABILITY, 1.0 / (1j * omega * VACUUM_PERMITTIVITY)
+        # Over j.
+        cv, cs = omega * VACUUM_PERMEABILITY, -1.0 / (omega * VACUUM_PERMITTIVITY)
         if self.large:
             out = np.zeros((self.mesh.unknowns, self.mesh.unknowns), dtype=np.complex128)
             self._assemble(out, out, cv=cv, cs=cs, part=2, k=k)
         else:
             out = cv * self.static_v + cs * self.static_s
             self._assemble(out, out, cv=cv, cs=cs, part=1, k=k)
-        if self.geometry.mode == 0:
-            add_transpose(out)
+        complete(out, self.geometry.mode == 0)
         if self.coatings is not None:
-            out[self.coatings.row, self.coatings.col] += cs * self.coatings.at(k)
+            out[self.coatings.row, self.coatings.col] += 1j * cs * self.coatings.at(k)
         if self.earth is not None:
             out += self.earth.matrix(frequency)
-        for rows, columns, values in self._loss_parts(frequency):
-            out[rows, columns] += values
+        for value, pattern in zip(self.loss_values(frequency), self.loss_patterns, strict=True):
+            out[pattern.row, pattern.col] += value * pattern.data
         return out
 
     def excitation(self, frequency: float) -> ComplexArray:
@@ -391,8 +414,8 @@ class System:
         tested = np.asarray(0.5 * self.gap + self.excitation_tested @ field)
         return tested if self.earth is None else tested + self.earth.excitation(frequency)
 
-    def solve(self, frequency: float) -> Solved:
-        """Currents and admittance at one frequency [Hz].
+    def solve(self, frequency: float, *, keep: Callable[[Equations, ComplexArray], None] | None = None) -> Solved:
+        """Currents and admittance at one frequency [Hz]; ``keep`` is handed the equations and their solution.
 
         Raises
         ------
@@ -406,34 +429,37 @@ class System:
                 mend="raise the highest frequency of the sweep",
             )
         matrix = self.matrix(frequency)
-        norm = _one_norm(matrix)
+        norm = one_norm(matrix)
         if not math.isfinite(norm):
             raise StructureError(
                 "two pieces of metal touch where they should not", where="structure", mend="check for pieces that cross"
             )
-        # The transpose is Fortran order: LAPACK works in place. For a symmetric matrix it is the matrix itself.
-        symmetric = self.geometry.mode == 0
-        factor = lu_factor(matrix.T if symmetric else matrix, overwrite_a=symmetric, check_finite=False)
-        rcond, _ = zgecon(factor[0], norm)
+        rhs = self.excitation(frequency)
+        kept = None if keep is None else Equations(frequency, matrix.copy(), rhs)
+        coefficients, rcond = factor_and_solve(matrix, norm, rhs, symmetric=self.geometry.mode == 0)
         if not rcond > LOWEST_RCOND:
             raise StructureError(
                 f"the equations are singular at {frequency / 1e6:.4g} MHz (reciprocal condition {rcond:.1g})",
                 where="structure",
                 mend="look for pieces that nearly coincide, or a cavity that resonates there",
             )
-        rhs = self.excitation(frequency)
-        coefficients = lu_solve(factor, rhs, check_finite=False)
+        if keep is not None and kept is not None:
+            keep(kept, coefficients)
         admittance = self.admittance(frequency, coefficients, rhs)
         return Solved(frequency, coefficients, admittance, 1.0 / max(float(rcond), 1e-300))
 
     def admittance(self, frequency: float, coefficients: ComplexArray, rhs: ComplexArray) -> complex:
         """Total feed current [A] for one volt."""
-        aperture = self.geometry.aperture
-        if aperture.on_ground:
-            omega = 2 * math.pi * frequency
-            own = feeds.ground_gap_admittance_kernel(omega / SPEED_OF_LIGHT, aperture)
-            return complex(rhs @ coefficients) + 1j * omega * VACUUM_PERMITTIVITY * own
-        return complex(self.gap @ coefficients)
+        current = rhs if self.geometry.aperture.on_ground else self.gap
+        return complex(current @ coefficients) + self.own_admittance(frequency)
+
+    def own_admittance(self, frequency: float) -> complex:
+        """What a coaxial mouth in a perfect ground plane adds to the admittance [S] by itself."""
+        if not self.geometry.aperture.on_ground:
+            return 0j
+        omega = 2 * math.pi * frequency
+        own = feeds.ground_gap_admittance_kernel(omega / SPEED_OF_LIGHT, self.geometry.aperture)
+        return 1j * omega * VACUUM_PERMITTIVITY * own
 
     @property
     def port_factor(self) -> float:

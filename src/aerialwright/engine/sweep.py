@@ -1,7 +1,8 @@
-"""Impedance over frequency from few solves: a rational fit that is checked where it is least sure.
+"""Impedance over frequency from few solves: what lies between them is checked by one solve more.
 
-Admittance and currents are fitted together by the AAA algorithm [@nakatsukasa-2018] with common weights. Each new solve is
-placed where two fits differ most; the sweep ends when a new solve no longer changes the fit anywhere.
+Small systems are solved again between the solves on the currents found so far (``reduced.py``). Of large ones no second matrix is
+kept: there admittance and currents are fitted together by the AAA algorithm [@nakatsukasa-2018] with common weights, and each
+new solve is placed where two fits differ most. The sweep ends when a new solve no longer changes the answer anywhere.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from aerialwright.engine.geometry import Geometry, build_geometry
 from aerialwright.engine.matrix import Solved, System
 from aerialwright.engine.mesh import Mesh, MeshSettings
 from aerialwright.engine.overlap import check_overlap
+from aerialwright.engine.reduced import ReducedModel
 from aerialwright.engine.threads import single_thread
 from aerialwright.structure.model import Structure
 
@@ -73,7 +75,7 @@ class RawSweep:
     solved: tuple[Solved, ...]
     fit_error: float
     system: System
-    fit: RationalFit | None = None
+    fit: RationalFit | ReducedModel | None = None
 
     def _among_solved(self, frequency: float) -> Solved | None:
         return next((one for one in self.solved if abs(one.frequency - frequency) < 1e-6 * frequency), None)
@@ -161,10 +163,11 @@ def _run_sweep(
     ratio = high / low
     first = 4 if ratio < 1.25 else 5 if ratio < 2.6 else 7
     solved: dict[int, Solved] = {}
+    model = None if system.large else ReducedModel(system)
 
     def solve(index: int) -> Solved:
         if index not in solved:
-            solved[index] = system.solve(float(frequency[index]))
+            solved[index] = system.solve(float(frequency[index]), keep=None if model is None else model.add)
             if progress is not None:
                 progress(min(0.95, len(solved) / (first + 3.0)))
         return solved[index]
@@ -172,6 +175,10 @@ def _run_sweep(
     if len(frequency) <= first:
         every = tuple(solve(index) for index in range(len(frequency)))
         return RawSweep(frequency, np.array([one.admittance for one in every]), every, 0.0, system)
+    if model is not None:
+        return _reduced_sweep(
+            system, frequency, model, solve, solved, first, tolerance=tolerance, most_solves=most_solves
+        )
     # Crowded toward the edges, on the points that are asked for.
     nodes = low * ratio ** (0.5 - 0.5 * np.cos(np.pi * np.arange(first) / (first - 1)))
     for node in nodes:
@@ -199,3 +206,41 @@ def _run_sweep(
     # The integration rules change with frequency: nothing is claimed below a third of what was asked for.
     error = max(error, 0.3 * tolerance)
     return RawSweep(frequency, now, tuple(solved[index] for index in sorted(solved)), error, system, kept)
+
+
+def _reduced_sweep(
+    system: System,
+    frequency: FloatArray,
+    model: ReducedModel,
+    solve: Callable[[int], Solved],
+    solved: dict[int, Solved],
+    first: int,
+    *,
+    tolerance: float,
+    most_solves: int,
+) -> RawSweep:
+    """The sweep of a small system: solves on Leja points, where a polynomial through them is surest."""
+    # log of the product of distances to the solves so far; the next solve goes where it is largest.
+    room = np.zeros(len(frequency))
+    span = frequency[-1] - frequency[0]
+    index, before, error = 0, np.zeros(0, dtype=np.complex128), np.inf
+    while True:
+        solve(index)
+        with np.errstate(divide="ignore"):
+            room += np.log(np.abs(frequency - frequency[index]) / span)
+        index = int(np.argmax(room))
+        if len(solved) < first:
+            continue
+        model.close()
+        now = model(frequency)
+        if len(before):
+            # What one more solve changed, anywhere: the answer that is kept is better than that.
+            error = float(np.max(np.abs(now - before) / np.abs(now)))
+        if error < tolerance or len(solved) >= min(most_solves, len(frequency)):
+            break
+        before = now
+    for place, one in solved.items():
+        now[place] = one.admittance
+    return RawSweep(
+        frequency, now, tuple(solved[i] for i in sorted(solved)), max(error, 0.3 * tolerance), system, model
+    )

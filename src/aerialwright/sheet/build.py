@@ -81,9 +81,11 @@ def choose_member(comparison: Comparison, name: str = "") -> tuple[Proposal, Mem
     if not wanted:
         return next(iter(known.values()))
     if wanted not in known:
-        listed = ", ".join(key for key in known if key[0].isdigit() and len(key) <= 3)
+        listed = ", ".join(
+            f"{key} ({known[key][1].evaluation.key})" for key in known if key[0].isdigit() and len(key) <= 3
+        )
         raise DesignError(
-            f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, or a key"
+            f"there is no proposal '{name[:40]}'", where="proposal", mend=f"use one of {listed}, by number or key"
         )
     return known[wanted]
 

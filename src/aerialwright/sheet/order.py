@@ -32,8 +32,11 @@ def notes() -> dict[str, Any]:
 def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
     """From the shelf to the pole: common steps round those of the family."""
     shapes = {piece.shape for piece in evaluation.pieces}
+    design = evaluation.design
+    socketed = design is not None and design.family.socketed and not design.plan.socket.bare
     holds = {
         "always": True,
+        "patterns": socketed or any(piece.form is not None or piece.bends for piece in evaluation.pieces),
         "rods": bool(shapes & {"rod", "tube", "wire"}),
         "pipe": "pipe" in shapes,
         "choke": needs_choke(evaluation),
@@ -43,7 +46,6 @@ def work_steps(evaluation: Evaluation) -> tuple[WorkStep, ...]:
         rows = (row for row in notes()[part] if holds[row["when"]])
         return [WorkStep(row["action"], row["check"], row.get("caution", "")) for row in rows]
 
-    design = evaluation.design
     own = design.family.steps(design.plan, design.values) if design is not None else ()
     return (*common("before"), *own, *common("after"))
 
@@ -125,23 +127,34 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
     return tuple(out)
 
 
+def former(need: Need, frequency: float) -> float | None:
+    """Diameter [m] that the coil of the coax is wound on; None where this coax cannot be wound so small."""
+    radius = coil_of(frequency).radius
+    return 2.0 * radius - coax_diameter(need) if radius >= 0.95 * _tightest(need) else None
+
+
+def _tightest(need: Need) -> float:
+    """The smallest radius [m] that the coax in use bears."""
+    kind = need.feed_lines[0].type
+    return 5.0 * coax_diameter(need) if kind == OTHER else cable(kind).bend_radius
+
+
 def _choke_lines(need: Need, frequency: float) -> list[tuple[str, str]]:
     """(key, line) of the coil of this coax for this frequency, or why it cannot be wound so small; and of ferrites."""
-    coil, thick = coil_of(frequency), coax_diameter(need)
-    kind = need.feed_lines[0].type
-    tightest = 5.0 * thick if kind == OTHER else cable(kind).bend_radius
+    coil, wound_on = coil_of(frequency), former(need, frequency)
     by_key = {choke.key: choke for choke in chokes(frequency)}
     ohms = {key: abs(choke.load.impedance(frequency)) for key, choke in by_key.items()}
-    former, wound = (format_length(size, step=1e-3) for size in (2.0 * coil.radius - thick, coil.wound))
-    card = (
-        f"Coil: {coil.turns} tight turns of the coax on a former of {former} ({wound} of coax in it): about "
-        f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: their own "
-        "capacitance takes over."
-    )
-    if coil.radius < 0.95 * tightest:
+    if wound_on is None:
         card = (
             f"No coil of this coax: for this band it would bend it to {format_length(coil.radius, step=1e-3)}, and it bears "
-            f"{format_length(tightest, step=1e-3)}. A short tail of thinner coax can be wound."
+            f"{format_length(_tightest(need), step=1e-3)}. A short tail of thinner coax can be wound."
+        )
+    else:
+        across, wound = (format_length(size, step=1e-3) for size in (wound_on, coil.wound))
+        card = (
+            f"Coil: {coil.turns} tight turns of the coax on a former of {across} ({wound} of coax in it): about "
+            f"{coil.inductance * 1e6:.2g} uH, {ohms['coil']:.0f} ohm with its own resonance 10 % off. More turns are worse here: "
+            "their own capacitance takes over."
         )
     ferrites = f"Ferrites: {by_key['beads'].title}, {ohms['beads']:.0f} ohm ({by_key['beads'].basis})."
     # Where the coil is the best of them its winding card is still wanted.
@@ -163,16 +176,23 @@ def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) 
     half, quarter = (format_length(part * wave, step=1e-2) for part in (0.5, 0.25))
     top = need.site.height + evaluation.height
     across, high = (format_length(size, step=1e-3) for size in (evaluation.width, evaluation.height))
+    roof = evaluation.structure.ground == "perfect"
     out = [
         f"Metal that runs the same way as the antenna (mast, gutter, another antenna): {half} away or more, half a wave at "
         f"{format_frequency(span.low)}. At a quarter wave, {quarter}, it is part of the antenna.",
-        "Best on top of the mast, above everything else on it.",
+        f"In the middle of the sheet, {quarter} (a quarter wave) or more from its edges."
+        if roof
+        else "Best on top of the mast, above everything else on it.",
         f"Fall circle: nothing electric within 1.5 to 2 times the height. With its top {top:.1f} m up, as the need says, that is "
         f"{1.5 * top:.0f} to {2.0 * top:.0f} m all round; count from the ground that the mast stands on.",
         f"Size: {across} across, {high} high. Keep every part of it out of reach of people and branches.",
-        "Strain relief: tie the coax to the mast within 300 mm of the antenna and every metre below; a drip loop before the house.",
-        "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week.",
+        f"Strain relief: tie the coax {'below the sheet' if roof else 'to the mast'} within 300 mm of the antenna and every metre below; a "
+        "drip loop before the house.",
     ]
+    if not roof:
+        out.append(
+            "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week."
+        )
     if evaluation.design is not None and not evaluation.design.family.socketed:
         out.insert(
             2,

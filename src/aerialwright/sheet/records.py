@@ -112,7 +112,8 @@ class Expected:
 
 @dataclass(frozen=True)
 class TrimRow:
-    """Reading to cut: dip this far [Hz] below the wanted frequency means ``change`` [m] of ``piece`` (negative: cut off)."""
+    """Reading to cut: a dip ``dip_offset`` [Hz] off the wanted frequency (negative: too low) means ``change`` [m] of ``piece``
+    (negative: cut off)."""
 
     dip_offset: float
     piece: str

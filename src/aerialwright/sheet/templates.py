@@ -32,8 +32,10 @@ def sheet_patterns(lines: Iterable[CutLine], sockets: Iterable[Connector] = ()) 
     gauges: dict[tuple[float, float, float], int] = {}
     for line in lines:
         if line.form is not None:
+            # The cut list counts gores, a pattern counts cones.
+            gores = line.form.gores if isinstance(line.form, ConeSheet) else 1
             patterns.append(
-                form_pattern(line.form, name=line.name, quantity=line.quantity, material=material_line(line))
+                form_pattern(line.form, name=line.name, quantity=line.quantity // gores, material=material_line(line))
             )
         for key, gauge in _gauges(line):
             if key in gauges:

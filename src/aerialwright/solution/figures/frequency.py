@@ -167,8 +167,9 @@ def swr_chart(
     labels: Sequence[str] | None = None,
     width: float = CHART_WIDTH,
     height: float = 250.0,
+    receiver: bool = True,
 ) -> str:
-    """SWR over frequency: at the antenna with its error band (solid), at the receiver end of the feed line (dashed).
+    """SWR over frequency: at the antenna with its error band (solid), with ``receiver`` also at that end of the feed line (dashed).
 
     The axis is even in the reflection magnitude (S - 1)/(S + 1), not in S: equal steps are equal shares of the wave
     sent back, so the part near 1 is not crushed by values that are all simply bad. The right edge gives the loss.
@@ -221,15 +222,18 @@ def swr_chart(
                 fill=style.colour, opacity=0.25,
             )  # fmt: skip
             drawing.polyline(plot.curve(evaluation.frequency, evaluation.swr), stroke=style.colour, stroke_width=2)
-            drawing.polyline(
-                plot.curve(evaluation.frequency, evaluation.swr_receiver),
-                stroke=style.colour, stroke_width=1.5, stroke_dasharray="5 3",
-            )  # fmt: skip
+            if receiver:
+                drawing.polyline(
+                    plot.curve(evaluation.frequency, evaluation.swr_receiver),
+                    stroke=style.colour, stroke_width=1.5, stroke_dasharray="5 3",
+                )  # fmt: skip
             if len(chosen) > 1:
                 for place in sign_places(plot, evaluation.frequency, evaluation.swr, k, len(chosen)):
                     drawing.symbol(style.symbol, place, 8.0, fill=style.colour, stroke=colour("sheet"))
     plot.frame()
-    drawing.height = 4.0 + _swr_legend(drawing, names, limit, left=left, right=width - 8.0, top=bottom + 32.0)
+    drawing.height = 4.0 + _swr_legend(
+        drawing, names, limit, left=left, right=width - 8.0, top=bottom + 32.0, receiver=receiver
+    )
     return drawing.markup()
 
 
@@ -247,7 +251,7 @@ def sign_places(plot: Plot, x: FloatArray, y: FloatArray, index: int, count: int
 
 
 def _swr_legend(
-    drawing: Drawing, names: Sequence[str], limit: float, *, left: float, right: float, top: float
+    drawing: Drawing, names: Sequence[str], limit: float, *, left: float, right: float, top: float, receiver: bool
 ) -> float:
     ink, first = colour("ink"), series_style(0).colour
     items: list[LegendItem] = []
@@ -258,9 +262,9 @@ def _swr_legend(
         ("at the antenna",
          lambda x, y: drawing.line((x - 12, y), (x + 12, y), stroke=ink if len(names) > 1 else first, stroke_width=2)),
         ("error band", lambda x, y: drawing.rectangle((x - 12, y - 4), 24, 8, fill=first, opacity=0.25)),
-        ("at the receiver end of the feed line",
-         lambda x, y: drawing.line((x - 12, y), (x + 12, y), stroke=ink if len(names) > 1 else first,
-                                   stroke_width=1.5, stroke_dasharray="5 3")),
+        *([("at the receiver end of the feed line",
+            lambda x, y: drawing.line((x - 12, y), (x + 12, y), stroke=ink if len(names) > 1 else first,
+                                      stroke_width=1.5, stroke_dasharray="5 3"))] if receiver else []),
         (f"asked: {limit:g} or less",
          lambda x, y: drawing.line((x - 12, y), (x + 12, y), stroke=colour("limit"), stroke_width=1.3,
                                    stroke_dasharray="9 3 2 3")),

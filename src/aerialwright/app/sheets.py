@@ -1,0 +1,191 @@
+"""The build sheet from a project: the antenna of an answer as PDF, patterns for machines, and its cut list as a table."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from aerialwright.app.workflow import Answered, compare, file_stem
+from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
+from aerialwright.base.errors import DesignError, ProjectError
+from aerialwright.design.choose import Report
+from aerialwright.design.records import Comparison, Evaluation, Proposal
+from aerialwright.need.model import Need
+from aerialwright.project.folder import project_lock
+from aerialwright.project.needs import read_need
+from aerialwright.sheet.build import build_sheet, choose_member, sheet_of_answer
+from aerialwright.sheet.cut_table import cut_table
+from aerialwright.sheet.document import patterns_of, render_document
+from aerialwright.sheet.dxf_file import dxf_text
+from aerialwright.sheet.records import BuildSheet
+from aerialwright.sheet.svg_file import svg_text
+from aerialwright.sheet.templates import file_drawing
+from aerialwright.sheet.tiles import paper as paper_named
+
+FOLDER = "sheet"
+#: What the last sheet wrote among the patterns, so that the next one can take it away again.
+LIST = "written.json"
+
+
+@dataclass(frozen=True)
+class MadeSheets:
+    """The sheets of an answer and the files written for them, the PDFs first."""
+
+    comparison: Comparison
+    sheets: tuple[BuildSheet, ...]
+    files: tuple[Path, ...]
+    serves: bool
+
+
+def make_sheets(
+    project: Path,
+    *,
+    antenna: str | None = None,
+    paper: str = "A4",
+    out: Path | None = None,
+    report: Report | None = None,
+    count: int | None = None,
+    executor: Executor | None = None,
+) -> MadeSheets:
+    """Answer the need of a project and write the build sheet of each antenna that it recommends.
+
+    Parameters
+    ----------
+    project : Path
+        The project folder.
+    antenna : str, optional
+        Key or rank ("2", "3b" of a pair) of an antenna of the answer, instead of the recommended ones.
+    paper : str
+        ``"A4"`` or ``"Letter"``.
+    out : Path, optional
+        Folder to write to, ``PROJECT/out/sheet`` by default.
+    report, count, executor
+        As for :func:`aerialwright.app.workflow.answer_need`.
+
+    Raises
+    ------
+    AerialwrightError
+        With the place and the mend, for anything a person can put right.
+    """
+    paper_named(paper)
+    need = read_need(project)
+    home = project if project.is_dir() else project.parent
+    comparison = compare(need, report=report, count=count, executor=executor)
+    proposal, keys = chosen_of(comparison, antenna)
+    if report is not None:
+        report(1.0, "drawing the build sheet")
+    sheets = tuple(sheet_of_answer(comparison, key) for key in keys)
+    with project_lock(home):
+        files = write_sheets(sheets, out if out is not None else home / "out" / FOLDER, paper=paper)
+    return MadeSheets(comparison, sheets, files, proposal.serves)
+
+
+def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
+    """The build sheets of an answer's recommendation, written beside its report; none where there is nothing to build.
+
+    Raises
+    ------
+    AerialwrightError
+        If a sheet cannot be made; the answer itself stays as it was written.
+    """
+    comparison = answered.comparison
+    best = comparison.proposals[0] if comparison.proposals else None
+    if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
+        return ()
+    sheets = tuple(sheet_of_answer(comparison, key) for key in chosen_of(comparison, None)[1])
+    return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
+
+
+def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
+    """The proposal that is to be built and the keys of its antennas: the recommended one, or the one that ``antenna`` names."""
+    if antenna is not None:
+        proposal, member = choose_member(comparison, antenna)
+        return proposal, (member.evaluation.key,)
+    if not comparison.proposals:
+        reasons = "; ".join(f"{title}: {why}" for title, why in comparison.refused)
+        raise DesignError("nothing can be built within the limits of the need", mend=reasons or "widen them")
+    best = comparison.proposals[0]
+    keys = tuple(member.evaluation.key for member in best.members if not member.evaluation.owned)
+    if not keys:
+        raise DesignError(
+            f"the answer is to keep what you have ({best.title}): there is nothing to build",
+            where="the recommendation", mend="name another antenna of the answer with --antenna",
+        )  # fmt: skip
+    return best, keys
+
+
+def write_one(need: Need, evaluation: Evaluation, path: Path, *, paper: str = "A4") -> None:
+    """The build sheet of one sized antenna for every band of its need, as one PDF file."""
+    write_bytes_atomic(path, render_document(build_sheet(need, evaluation, bands=need.bands), paper_name=paper))
+
+
+def sheet_data(made: MadeSheets) -> dict[str, Any]:
+    """What was made, as plain data; lengths in metres."""
+    return {
+        "files": [str(path) for path in made.files],
+        "serves": made.serves,
+        "sheets": [
+            {
+                "title": sheet.title, "antenna": sheet.evaluation.key, "design": sheet.design_id, "bands": list(sheet.band_labels),
+                "cut_list": [
+                    {"number": line.number, "piece": line.name, "quantity": line.quantity, "material": line.material,
+                     "diameter_m": line.diameter, "finished_m": line.finished, "cut_m": line.cut, "stock": line.stock}
+                    for line in sheet.cut_list
+                ],
+                "shopping": list(sheet.plan.shopping),
+            }
+            for sheet in made.sheets
+        ],
+    }  # fmt: skip
+
+
+def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4") -> tuple[Path, ...]:
+    """Write PDF, cut table, and the patterns as SVG and DXF of each sheet; everything is made before anything is written."""
+    contents: dict[Path, bytes | str] = {}
+    drawn: set[Path] = set()
+    for sheet in sheets:
+        stem = file_stem(sheet.evaluation.key)
+        contents[folder / f"{stem}.pdf"] = render_document(sheet, paper_name=paper)
+        contents[folder / f"{stem}-cut-list.csv"] = cut_table(sheet)
+        shapes = folder / "patterns" / stem
+        names = []
+        for pattern in patterns_of(sheet):
+            name = file_stem(pattern.name)
+            drawing = file_drawing(pattern)
+            contents[shapes / f"{name}.svg"] = svg_text(drawing, title=pattern.name)
+            contents[shapes / f"{name}.dxf"] = dxf_text(drawing)
+            names += [f"{name}.svg", f"{name}.dxf"]
+        if names:
+            contents[shapes / LIST] = json.dumps(sorted(names), indent=1)
+        drawn |= _stale(shapes, set(names))
+    try:
+        for path in contents:
+            path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise ProjectError(
+            f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
+        ) from None
+    for path, content in contents.items():
+        if isinstance(content, bytes):
+            write_bytes_atomic(path, content)
+        else:
+            write_text_atomic(path, content)
+    for path in drawn:
+        # A pattern of an earlier sheet that this design no longer has must not be cut by mistake.
+        path.unlink(missing_ok=True)
+    made = (path for path in contents if path.name != LIST)
+    return tuple(sorted(made, key=lambda path: (path.suffix != ".pdf", str(path))))
+
+
+def _stale(folder: Path, new: set[str]) -> set[Path]:
+    """Patterns that the last sheet in this folder wrote and the new one does not."""
+    try:
+        listed = json.loads((folder / LIST).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return set()
+    names = {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
+    return {folder / name for name in names - new if Path(name).name == name and name.endswith((".svg", ".dxf"))}
