@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -20,10 +21,14 @@ from aerialwright.air.polarisation import (
     share_taken,
 )
 from aerialwright.project.structures import read_structure
+from aerialwright.solution.over_ground import pattern_over_ground
 from aerialwright.solution.records import Pattern
 from aerialwright.solution.solve import solve
 from aerialwright.stock.modulations import modulation, modulations
 from aerialwright.stock.tables import StockError
+from aerialwright.structure.ground import Ground
+
+CROSSED = Path(__file__).resolve().parents[2] / "examples" / "quillfen" / "designs" / "crossed-dipoles.toml"
 
 
 def db(ratio: float) -> float:
@@ -135,16 +140,25 @@ def test_the_x_axis_points_north() -> None:
 def test_crossed_dipoles_are_right_handed_upward() -> None:
     """Arms that each lag their neighbour counterclockwise turn the field counterclockwise seen from above: right-hand for a wave
     that goes up, left-hand for the one that goes down (definition of IEEE Std 145, from memory)."""
-    from pathlib import Path
-
-    folder = Path(__file__).resolve().parents[2] / "examples" / "quillfen" / "designs"
-    structure = read_structure(folder / "crossed-dipoles.toml")
+    structure = read_structure(CROSSED)
     pattern = solve(structure, np.array([145.84e6]), check=False).pattern(145.84e6)
     assert pattern.gain_handed is not None
     upward, downward = pattern.gain_handed[0] / pattern.gain[0], pattern.gain_handed[-1] / pattern.gain[-1]
     assert upward == pytest.approx(1.0, abs=1e-3)
     assert downward == pytest.approx(-1.0, abs=1e-3)
     assert np.abs(pattern.gain_handed / np.maximum(pattern.gain, 1e-12)).max() <= 1.0 + 1e-9
+
+
+def test_a_mirror_changes_hands() -> None:
+    """Over metal what goes down left-handed comes back right-handed: straight up it stays so, at any height."""
+    structure = read_structure(CROSSED)
+    solution = solve(structure, np.array([145.84e6]), check=False)
+    metal = Ground.constant(permittivity=1.0, conductivity=1e7)
+    for height in (2.0, 2.5, 3.3):
+        pattern = pattern_over_ground(solution, 145.84e6, ground=metal, height=height)
+        assert pattern.gain_handed is not None
+        assert pattern.gain_handed[0] / pattern.gain[0] == pytest.approx(1.0, abs=1e-3)
+        assert np.all(np.abs(pattern.gain_handed) <= pattern.gain * (1.0 + 1e-9))
 
 
 # ---- thresholds

@@ -131,7 +131,10 @@ def test_horizon_mask_takes_time_and_never_adds(ten_days: Passes) -> None:
     for one in hidden.passes:
         clear = one.track.elevation[one.visible] >= mask_elevation(trees, one.track.azimuth[one.visible])
         assert clear.all()
-    assert find_passes(FINCHLING, SITE, start=START, days=10.0, lowest=10.0).seconds < 0.6 * ten_days.seconds
+    assert (
+        find_passes(FINCHLING, replace(SITE, horizon=((0.0, 10.0),)), start=START, days=10.0).seconds
+        < 0.6 * ten_days.seconds
+    )
 
 
 def test_mask_goes_round_the_circle() -> None:
@@ -176,7 +179,7 @@ def test_low_passes_are_not_missed() -> None:
     for floor in (0.0, 20.0, 60.0):
         over = track.elevation > floor
         count = int(np.count_nonzero(~over[:-1] & over[1:]))
-        found = find_passes(FINCHLING, SITE, start=START, days=3.0, lowest=floor)
+        found = find_passes(FINCHLING, replace(SITE, horizon=((0.0, floor),)), start=START, days=3.0)
         assert len(found.passes) in (count, count + 1)
 
 

@@ -174,8 +174,8 @@ def mask_elevation(mask: tuple[tuple[float, float], ...], azimuth: FloatArray) -
     return np.asarray(np.interp(azimuth, pairs[:, 0], pairs[:, 1], period=360.0), dtype=np.float64)
 
 
-def find_passes(elements: Elements, site: Site, *, start: datetime, days: float = 10.0, lowest: float = 0.0) -> Passes:
-    """Every pass above the site's horizon mask and above ``lowest`` [degree], within ``days`` from ``start`` (UTC).
+def find_passes(elements: Elements, site: Site, *, start: datetime, days: float = 10.0) -> Passes:
+    """Every pass above the site's horizon mask within ``days`` from ``start`` (UTC).
 
     Raises
     ------
@@ -190,14 +190,14 @@ def find_passes(elements: Elements, site: Site, *, start: datetime, days: float 
     end = days * DAY
     count = 1 + math.ceil(end / _coarse_step(elements))
     coarse = sky.track(np.asarray(np.linspace(0.0, end, count), dtype=np.float64))
-    floor = max(lowest, min((elevation for _, elevation in site.horizon), default=lowest))
+    floor = min((elevation for _, elevation in site.horizon), default=0.0)
     fine = min(60.0, max(1.0, elements.period * 60.0 / 2700.0))
     out = []
     for first, last in _spans(sky, coarse, floor):
         count = max(1, round((last - first) / fine))
         step = (last - first) / count
         track = sky.track(first + step * (np.arange(count, dtype=np.float64) + 0.5))
-        visible = (track.elevation >= mask_elevation(site.horizon, track.azimuth)) & (track.elevation >= floor)
+        visible = track.elevation >= mask_elevation(site.horizon, track.azimuth)
         if not visible.any():
             continue
         seen = np.flatnonzero(visible)
@@ -209,12 +209,10 @@ def find_passes(elements: Elements, site: Site, *, start: datetime, days: float 
 
 
 def _coarse_step(elements: Elements) -> float:
-    """A sixtieth of the shortest time near the lowest point [s]: no pass above a degree is shorter than several of them."""
-    low, _ = elements.heights
-    axis = (low + 6378.135) / (1.0 - elements.eccentricity)
-    # Angular speed at perigee against the mean one: (1 + e)^2 / (1 - e^2)^1.5 of the two-body orbit.
+    """A 180th of a turn at the quickest [s]: passes that rise by some degrees last several of them."""
+    # Angular speed at perigee against the mean one, of the two-body orbit.
     quicker = (1.0 + elements.eccentricity) ** 2 / (1.0 - elements.eccentricity**2) ** 1.5
-    return max(10.0, elements.period * 60.0 / 180.0 / quicker) if axis > 0.0 else 30.0
+    return max(10.0, float(elements.period * 60.0 / 180.0 / quicker))
 
 
 def _spans(sky: Sky, coarse: Track, floor: float) -> list[tuple[float, float]]:
