@@ -17,7 +17,8 @@ from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError
 from aerialwright.need.model import Band, FeedLine, Need, OwnedAntenna, StockItem
 from aerialwright.project.folder import create_project, output_folder, project_folder, project_lock
-from aerialwright.project.needs import need_document, parse_need, read_need, write_need
+from aerialwright.project.need_document import need_document
+from aerialwright.project.needs import parse_need, read_need, write_need
 
 EXAMPLES = ("tarn-edge", "marrow-head", "quillfen")
 SMALL = """title = "t"
