@@ -114,6 +114,9 @@ def test_made_pages_are_in_step(name: str) -> None:
         ("R 22.2 ohm", "R 22.3 ohm", True),
         ("R 22.2 ohm", "R 22.5 ohm", False),
         ("1.05 f", "1.06 f", True),
+        ("76.6 + j5.4 ohm", "76.6 + j5.5 ohm", True),
+        ("76.6 + j5.4 ohm", "76.6 + j5.8 ohm", False),
+        ("76.6 + j5.4 ohm", "76.6 - j5.4 ohm", False),
         ("1.05 f", "1.10 f", False),
         ("a b", "a c", False),
         ("5 of 5", "4 of 5", True),  # a whole number's last digit is one

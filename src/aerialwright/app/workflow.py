@@ -23,13 +23,10 @@ from aerialwright.need.model import Need
 from aerialwright.project.designs import design_text
 from aerialwright.project.folder import project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.project.structures import read_structure
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
 from aerialwright.report.wording import hearings
 from aerialwright.solution.export import sweep_csv, touchstone
-from aerialwright.solution.records import FloatArray
-from aerialwright.solution.solve import Solution, solve
 
 #: What the last answer wrote among the sweeps and designs, so that the next one can take it away again.
 WRITTEN_LIST = "sweeps/written.json"
@@ -166,11 +163,6 @@ def file_stem(text: str) -> str:
     return re.sub("[^a-z0-9]+", "-", text.lower())[:80].strip("-")
 
 
-def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:
-    """Solve a free-form structure file over ``frequency`` [Hz]."""
-    return solve(read_structure(path), frequency, progress=progress)
-
-
 def plain(value: Any) -> Any:
     """A number or array as JSON can hold it, seven figures; what is not finite becomes None."""
     if isinstance(value, (np.floating, float)):
@@ -198,9 +190,10 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "joints": e.joints,
         "stock_suffices": e.stock_suffices,
         "missing": list(e.missing),
-        # null: beyond what was solved.
-        "half_power_band_hz": [
-            None if abs(v - edge) < 1.0 else plain(v)
+        "half_power_band_hz": [plain(v) for v in e.half_power_band],
+        # True: it goes on beyond the end of the sweep, which is then what stands above.
+        "half_power_band_goes_on": [
+            bool(abs(v - edge) < 1.0)
             for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
         ],
         "sensitivities": [

@@ -161,7 +161,8 @@ class Evaluation:
 
     Arrays share ``frequency`` (n,) [Hz]: ``swr`` with ``swr_low``/``swr_high`` (the error band carried
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
-    ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
+    ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best,
+    cut at the ends of ``frequency``.
     ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer. ``design`` is
     what was solved; None where the record was made without one.
     """

@@ -254,7 +254,7 @@ def _need_of(source: TomlText) -> Need:
     try:
         check_need(need)
     except NeedError as error:
-        raise source.error(error.what, _location(error.where), error.mend) from None
+        raise source.error(error.what, _written(_location(error.where), source), error.mend) from None
     return need
 
 
@@ -284,6 +284,14 @@ def _satellite(table: _Satellite, source: TomlText) -> Satellite:
     except ElementsError as error:
         raise ProjectError(printable(error.what), where=error.where, mend=printable(error.mend)) from None
     return Satellite(**words)
+
+
+def _written(location: Location, source: TomlText) -> Location:
+    """The key a person wrote: a band's low and high may both stand in its range."""
+    match location:
+        case ("band", int(number), "low" | "high") if "range" in source.data["band"][number]:
+            return ("band", number, "range")
+    return location
 
 
 def _location(where: str) -> Location:

@@ -59,6 +59,9 @@ Power = Annotated[float, _quantity("power")]
 Decibel = Annotated[float, _quantity("decibel")]
 Gain = Annotated[float, _quantity("gain", signed=True)]
 Impedance = Annotated[float, _quantity("impedance", positive=True)]
+Inductance = Annotated[float, _quantity("inductance", positive=True)]
+Capacitance = Annotated[float, _quantity("capacitance", positive=True)]
+ImpedanceOrZero = Annotated[float, _quantity("impedance")]
 Ratio = Annotated[float, _quantity("ratio")]
 
 
