@@ -196,7 +196,7 @@ def test_every_key_of_the_need_is_documented() -> None:
     tables = {
         "": needs._NeedFile, "band": needs._Band, "far_end": needs._FarEnd, "feed_line": needs._FeedLine, "receiver": needs._Receiver,
         "site": needs._Site, "limits": needs._Limits, "transmit": needs._Transmit, "stock": needs._Stock, "owned": needs._Owned,
-        "cover": needs._Cover,
+        "cover": needs._Cover, "satellite": needs._Satellite,
     }  # fmt: skip
     for table, model in tables.items():
         for key in model.model_fields:
@@ -207,6 +207,8 @@ def test_every_key_of_the_need_is_documented() -> None:
         *check.FAR_END_KINDS,
         *check.POLARISATIONS,
         *check.NOISE_CLASSES,
+        *check.SATELLITE_ANTENNAS,
+        *load_table("grounds"),
         *load_table("cables"),
         *load_table("connectors"),
     )

@@ -139,7 +139,7 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
             # The answer stands without it; what is wrong belongs to the sheet alone.
             printed, fault = (), error.one_line()
     if as_json:
-        click.echo(json.dumps(comparison_data(result.comparison), allow_nan=False))
+        click.echo(json.dumps(comparison_data(result.comparison, result.decoding), allow_nan=False))
     else:
         click.echo(result.text.rstrip())
         click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")
@@ -238,6 +238,18 @@ def solve(
     click.echo(solved_text(solved))
     if found is not None:
         click.echo(matched_text(found, z0))
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.option("--days", default=10, show_default=True, type=click.IntRange(1, 60), help="Days to look at.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def passes(project: Path, days: int, as_json: bool) -> None:
+    """List when the satellite of PROJECT's need passes over its sites, how high, and how far its frequency shifts."""
+    from aerialwright.app.satellite import passes_data, passes_of, passes_text
+
+    found = passes_of(project, days=days)
+    click.echo(json.dumps(passes_data(found), allow_nan=False) if as_json else passes_text(found).rstrip())
 
 
 @main.command()

@@ -25,6 +25,7 @@ __all__ = [
     "Member",
     "Piece",
     "Proposal",
+    "Score",
     "Sensitivity",
 ]
 
@@ -213,12 +214,24 @@ class Member:
 
 
 @dataclass(frozen=True)
+class Score:
+    """How an antenna does by the far end's own measure: ``value`` in ``unit``, larger is better, at ``place``. Two that differ by less
+    than ``alike`` do as well as each other."""
+
+    value: float
+    alike: float
+    unit: str
+    place: str = ""
+
+
+@dataclass(frozen=True)
 class Proposal:
     """What could be built: one antenna, or two with their bands shared out.
 
     ``rank`` counts from 1. ``verdict`` is one plain sentence; ``reasons`` say which limit decided and by how much;
     ``gives_up`` what the person loses against the recommendation (or, for the recommendation, against the runner-up).
-    ``serves`` is False when a must-band is missed; ``why_not`` then says which and by how much.
+    ``serves`` is False when a must-band is missed; ``why_not`` then says which and by how much. ``score`` where the far end has a
+    measure of its own.
     """
 
     key: str
@@ -234,6 +247,7 @@ class Proposal:
     parts: int
     joints: int
     stock_suffices: bool
+    score: Score | None = None
 
 
 @dataclass(frozen=True)
