@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aerialwright.antennas.ground_plane import TRIM
+from aerialwright.antennas.records import TRIM
 from aerialwright.base.printing import format_angle, format_ratio
 from aerialwright.bench.causes import inches
 from aerialwright.bench.diagnose import NO_FIT, DiagnosisError, observed
