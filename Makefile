@@ -11,7 +11,7 @@ CODE := src tests benchmarks
 PYTEST_ARGS ?=
 BENCH_ARGS ?=
 
-.PHONY: help setup demo test lint format bench lock clean
+.PHONY: help setup demo test tables lint format bench lock clean
 
 help: ## this list
 	@sed -n 's/^\([a-z]*\):.*## /\1\t/p' Makefile | while IFS=$$'\t' read -r name text; do printf '  make %-8s %s\n' "$$name" "$$text"; done
@@ -74,6 +74,9 @@ test: setup ## style, formatting, types and every test with coverage; all of the
 	$(BIN)/python -m pytest --cov --cov-report=term $(PYTEST_ARGS) || status=$$?
 	if [ $$status != 0 ]; then echo 'make test: FAILED (style, types or tests, see above)'; fi
 	exit $$status
+
+tables: setup ## every row of the stored reference tables solved again (some minutes)
+	@$(BIN)/python -m pytest -m whole_tables tests/published
 
 format: setup ## rewrite the code in the house style
 	@$(BIN)/python -m ruff check --fix $(CODE) || true

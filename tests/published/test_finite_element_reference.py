@@ -147,6 +147,15 @@ def test_table_is_what_the_solver_gives(name: str, line: bool) -> None:
     np.testing.assert_allclose(z, stored(name, LINE if line else GIVEN), rtol=2e-4)
 
 
+@pytest.mark.whole_tables
+@pytest.mark.parametrize(
+    ("name", "kind"), [(name, kind) for name, kinds in TABLE.items() for kind in (GIVEN, LINE) if kind in kinds]
+)
+def test_whole_table_solved_again(name: str, kind: str) -> None:
+    z, _ = impedance(case_named(name), line=kind == LINE, fine=True)
+    np.testing.assert_allclose(z, stored(name, kind), rtol=1e-5)
+
+
 def test_depth_of_the_line_does_not_matter() -> None:
     """The port is carried back to the mouth: with the line half as long again the impedance is the same."""
     case = case_named("monopole 3 mm on the plane")

@@ -176,6 +176,14 @@ def test_table_is_what_the_solver_gives(name: str) -> None:
 # ---- the engine
 
 
+@pytest.mark.whole_tables
+@pytest.mark.parametrize("name", [case.name for case in CASES])
+def test_whole_table_solved_again(name: str) -> None:
+    z, _ = plastic_impedance(case_named(name), fine=True)
+    pairs = np.array(TABLE[name]["plastic_ohm"])
+    np.testing.assert_allclose(z, pairs[:, 0] + 1j * pairs[:, 1], rtol=1e-5)
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_shift_of_the_resonance(name: str) -> None:
     """To 5 % of itself, on the mesh people get and on the one of the self-check."""
