@@ -13,9 +13,7 @@ from aerialwright.solution.records import FloatArray
 
 #: Larger files are no sweep [byte]: a million two-port points with all their digits take less.
 LARGEST_FILE = 250_000_000
-_MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig", "UTF-8"), (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"), (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
-)  # fmt: skip
+_MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 #: No number of a sweep is larger, whatever its unit.
 LARGEST_NUMBER = 1e15
 #: What a decimal number is written with; ``float`` alone would also take 'nan', '1_000' and the digits of other scripts.
@@ -68,7 +66,7 @@ def decode(data: bytes, *, name: str) -> tuple[str, list[Repair]]:
 
 
 def _encoding(data: bytes) -> tuple[str, list[Repair]]:
-    for mark, encoding, _ in _MARKS:
+    for mark, encoding in _MARKS:
         if data.startswith(mark):
             return encoding, []
     head = data[:4000]
