@@ -81,7 +81,9 @@ def demo() -> None:
     gain = figures.realised_gain_chart(shown[:3], need, labels=[f"{s} {e.title}" for s, e in zip(signs, shown[:3])])
     keep(
         "demo-answer",
-        stacked([[row], [swr, gain]], "The answer to the first example: antennas compared, SWR and gain at the receiver"),
+        stacked(
+            [[row], [swr, gain]], "The answer to the first example: antennas compared, SWR and gain at the receiver"
+        ),
     )
 
 

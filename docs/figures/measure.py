@@ -1,7 +1,7 @@
 # ruff: noqa: E402  (the number of BLAS threads is set before numpy is loaded)
 """The measurements behind the decisions about the engine (docs/decisions/0008 to 0012), to be repeated.
 
-    python docs/figures/measure.py basis | feed | ends | margin | threads
+    python docs/figures/measure.py basis | families | feed | ends | margin | threads
 
 Each prints its numbers; nothing else in the tree reads them.
 """
@@ -22,6 +22,7 @@ ROOT = Path(__file__).resolve().parents[2]
 sys.path[:0] = [str(ROOT / "tests" / "published"), str(ROOT / "tests" / "reference")]
 
 import numpy as np
+from make_error_band import draw, labels
 from make_reference import case_named
 from scipy.optimize import brentq
 from test_finite_element_reference import CASES, GIVEN, stored
@@ -45,23 +46,22 @@ def impedances(structure: Structure, frequency: np.ndarray, settings: MeshSettin
     return z, system.mesh.unknowns
 
 
+def graded(order: int, s: float) -> MeshSettings:
+    """A graded mesh, finer with smaller ``s``."""
+    return replace(NOW, order=order, longest=0.45 * s, end_fraction=1.2 * s, ratio=1 + 3 * s, near_rule=(9, 18))
+
+
 @lru_cache
 def bases() -> dict[str, tuple[MeshSettings, ...]]:
     """Rows of refinements: meshes from coarse to fine for each kind of basis."""
     cuts = (1.0, 0.7, 0.5, 0.35, 0.25, 0.18, 0.12, 0.08, 0.055)
-    graded = {
-        order: tuple(
-            replace(NOW, order=order, longest=0.45 * s, end_fraction=1.2 * s, ratio=1 + 3 * s, near_rule=(9, 18))
-            for s in cuts
-        )
-        for order in (1, 2, 3, 4)
-    }
+    ladders = {order: tuple(graded(order, s) for s in cuts) for order in (1, 2, 3, 4)}
     # Elements of one size: the first element of a line is as long as all others. Longer than 0.15 wavelengths would be raised an order.
     even = tuple(
         replace(NOW, order=1, longest=0.15 * s, end_fraction=1e6, near_rule=(9, 18))
         for s in (1.0, 0.5, 0.25, 0.125, 0.06, 0.03, 0.015)
     )
-    return {"order 1, equal elements": even} | {f"order {order}, graded mesh": rows for order, rows in graded.items()}
+    return {"order 1, equal elements": even} | {f"order {order}, graded mesh": rows for order, rows in ladders.items()}
 
 
 def subjects() -> dict[str, tuple[Structure, np.ndarray, np.ndarray | None]]:
@@ -101,6 +101,38 @@ def basis() -> None:
             good = [index for index in range(len(rows)) if all(error < 0.005 for _, error in rows[index:])]
             reached = f"0.5 % from {rows[good[0]][0]} unknowns" if good else "0.5 % not reached"
             print(f"  {kind:24} {reached:28}", ", ".join(f"{n}: {100 * e:.2f} %" for n, e in rows))
+
+
+def families() -> None:
+    """Unknowns and time of one solve from which impedance stays within 0.5 %, graded meshes of orders 1 to 4, every kind of antenna.
+
+    One random design of each kind of the error study, at the lowest, middle and highest frequency it was drawn for.
+    """
+    best = replace(NOW, order=5, longest=0.12, end_fraction=0.15, ratio=2.0, near_rule=(9, 18))
+    for label in labels():
+        one, _ = draw(label, 500)
+        truth, _ = impedances(one.structure, one.frequency, best)
+        said = []
+        for order in (1, 2, 3, 4):
+            reached = None
+            for s in (4.0, 2.8, 2.0, 1.4, 1.0, 0.7, 0.5, 0.35, 0.25, 0.18, 0.12, 0.08):
+                settings = graded(order, s)
+                z, unknowns = impedances(one.structure, one.frequency, settings)
+                if np.max(abs(z - truth) / abs(truth)) < 0.005:
+                    reached = (unknowns, settings)
+                    break
+                if unknowns > 700:
+                    break
+            if reached is None:
+                said.append(f"order {order}: not with {unknowns}")
+                continue
+            system = prepare(one.structure, top_frequency=float(one.frequency[-1]), settings=reached[1])
+            system.solve(float(one.frequency[1]))
+            start = time.perf_counter()
+            for _ in range(5):
+                system.solve(float(one.frequency[1]))
+            said.append(f"order {order}: {reached[0]}, {200 * (time.perf_counter() - start):.1f} ms")
+        print(f"{label:44}", "; ".join(said), flush=True)
 
 
 def feed() -> None:
@@ -214,7 +246,7 @@ def threads() -> None:
 
 
 if __name__ == "__main__":
-    chosen = {call.__name__: call for call in (basis, feed, ends, margin, threads)}
+    chosen = {call.__name__: call for call in (basis, families, feed, ends, margin, threads)}
     if len(sys.argv) != 2 or sys.argv[1] not in chosen:
         sys.exit(__doc__)
     chosen[sys.argv[1]]()

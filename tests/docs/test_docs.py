@@ -39,7 +39,11 @@ def load(path: Path) -> ModuleType:
 generate = load(ROOT / "docs" / "generate.py")
 PAGES = [ROOT / name for name in (*generate.PAGES, "CHANGELOG.md", "CONTRIBUTING.md")]
 PAGES += sorted((ROOT / "docs" / "decisions").glob("*.md"))
-RUN = [name for name in generate.PAGES if name not in generate.MADE and "```bash" in (ROOT / name).read_text("utf-8")]
+RUN = [
+    name
+    for name in generate.PAGES
+    if name not in generate.MADE and re.search(r"(?m)^```(?:bash|python)\b", (ROOT / name).read_text("utf-8"))
+]
 DESIGNS = sorted(ROOT.glob("examples/*/designs/*.toml"))
 
 
@@ -114,6 +118,9 @@ def test_made_pages_are_in_step(name: str) -> None:
         ("R 22.2 ohm", "R 22.3 ohm", True),
         ("R 22.2 ohm", "R 22.5 ohm", False),
         ("1.05 f", "1.06 f", True),
+        ("76.6 + j5.4 ohm", "76.6 + j5.5 ohm", True),
+        ("76.6 + j5.4 ohm", "76.6 + j5.8 ohm", False),
+        ("76.6 + j5.4 ohm", "76.6 - j5.4 ohm", False),
         ("1.05 f", "1.10 f", False),
         ("a b", "a c", False),
         ("5 of 5", "4 of 5", True),  # a whole number's last digit is one
@@ -189,7 +196,7 @@ def test_every_key_of_the_need_is_documented() -> None:
     tables = {
         "": needs._NeedFile, "band": needs._Band, "far_end": needs._FarEnd, "feed_line": needs._FeedLine, "receiver": needs._Receiver,
         "site": needs._Site, "limits": needs._Limits, "transmit": needs._Transmit, "stock": needs._Stock, "owned": needs._Owned,
-        "cover": needs._Cover,
+        "cover": needs._Cover, "satellite": needs._Satellite,
     }  # fmt: skip
     for table, model in tables.items():
         for key in model.model_fields:
@@ -200,6 +207,8 @@ def test_every_key_of_the_need_is_documented() -> None:
         *check.FAR_END_KINDS,
         *check.POLARISATIONS,
         *check.NOISE_CLASSES,
+        *check.SATELLITE_ANTENNAS,
+        *load_table("grounds"),
         *load_table("cables"),
         *load_table("connectors"),
     )

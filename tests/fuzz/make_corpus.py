@@ -26,6 +26,9 @@ material = "brass"
 diameter = "3.2 mm"
 length = "1 m"
 """
+#: Invented.
+LINES = """1 99901U          26305.50000000  .00002000  00000-0  10000-3 0  9995
+2 99901  97.5000  15.0000 0005000  90.0000 270.0000 15.15323725    15"""
 STRUCTURE = """name = "s"
 [[rod]]
 name = "whip"
@@ -73,6 +76,13 @@ VALUES = {
 }
 
 
+def satellite(elements: str) -> bytes:
+    """A need whose satellite has these elements."""
+    site = NEED.replace('height = "8 m"', 'latitude = "50 deg"\nlongitude = "0 deg"')
+    more = '[satellite]\nname = "s"\nband = "a"\npower = "1 W"\nmodulation = "CW"\n[far_end]\nkind = "sky"\n'
+    return (site + more.replace("[far_end]", f"{elements}\n[far_end]")).encode()
+
+
 def files() -> dict[str, bytes]:
     """File name -> content."""
     found: dict[str, bytes] = {}
@@ -87,6 +97,19 @@ def files() -> dict[str, bytes]:
         found[f"structure-copies-{name}.toml"] = STRUCTURE.replace("copies = 1", f"copies = {VALUES[name]}").encode()
         found[f"structure-point-{name}.toml"] = STRUCTURE.replace('"500 mm"', VALUES[name]).encode()
     found |= {
+        "need-elements-checksum.toml": satellite(f'elements = """{LINES[:-1]}7"""'),
+        "need-elements-entities.toml": satellite(
+            "elements = '<!DOCTYPE a [<!ENTITY b \"b\">]><omm><BSTAR>&b;</BSTAR></omm>'"
+        ),
+        "need-elements-brackets.toml": satellite(f"elements = '{'[' * 50_000}'"),
+        "need-elements-upward.toml": satellite('elements_file = "../../secret.tle"'),
+        "need-elements-absolute.toml": satellite('elements_file = "/dev/zero"'),
+        "need-elements-both.toml": satellite('elements_file = "a.tle"\nelements = "b"'),
+        "need-elements-of-itself.toml": satellite('elements_file = "need-elements-of-itself.toml"'),
+        "need-horizon-flat.toml": NEED.replace('height = "8 m"', 'horizon = ["3 deg", "4 deg"]').encode(),
+        "need-horizon-twice.toml": NEED.replace(
+            'height = "8 m"', 'horizon = [["0 deg", "4 deg"], ["360 deg", "5 deg"]]'
+        ).encode(),
         "need-empty.toml": b"",
         "need-only-comment.toml": b"# nothing\n",
         "need-nul.toml": b"title = \x00\n",

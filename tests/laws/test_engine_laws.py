@@ -11,35 +11,19 @@ import math
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from rewritten import FINE, backwards, expanded, mean_current, moved, run, scaled, z_of
 
 from aerialwright.base.constants import c, eta0
 from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.geometry import RING
-from aerialwright.engine.matrix import Solved, System
 from aerialwright.engine.mesh import MeshSettings
-from aerialwright.engine.sweep import EngineSettings, prepare
+from aerialwright.engine.sweep import prepare
 from aerialwright.solution.solve import solve
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
-FINE = EngineSettings().fine
 #: Far beyond what the program uses for itself.
 FINEST = MeshSettings(longest=0.1, end_fraction=0.12, ratio=2.0, order=6)
 COPPER = Metal("copper", 58e6)
-
-Point = tuple[float, float, float]
-
-
-def run(
-    structure: Structure, settings: MeshSettings | None = None, frequency: float = c
-) -> tuple[System, Solved, complex]:
-    system = prepare(structure, top_frequency=frequency, settings=settings or MeshSettings())
-    solved = system.solve(frequency)
-    return system, solved, system.port_factor / solved.admittance
-
-
-def z_of(structure: Structure, settings: MeshSettings | None = None) -> complex:
-    return run(structure, settings)[2]
-
 
 # ---------------------------------------------------------------- a sample of all kinds
 
@@ -66,24 +50,13 @@ def three_rods() -> Structure:
     return Structure("three rods", rods, (), RodFeed("driven", 0.22, 0.01))
 
 
-def ground_plane(count: int = 4, droop: float = 35.0, *, separate: bool = False, start: float = 0.0) -> Structure:
+def ground_plane(count: int = 4, droop: float = 35.0) -> Structure:
     a, b, hub = 0.001, 0.0023, 0.012
     t = math.radians(droop)
 
-    def points(phi: float) -> tuple[Point, Point]:
-        rho = hub + 0.25 * math.cos(t)
-        return (hub * math.cos(phi), hub * math.sin(phi), 0), (
-            rho * math.cos(phi),
-            rho * math.sin(phi),
-            -0.25 * math.sin(t),
-        )
-
-    if separate:
-        radials = tuple(Rod(f"radial {i}", points(start + 2 * math.pi * i / count), a) for i in range(count))
-    else:
-        radials = (Rod("radial", points(start), a, count),)
+    tip = (hub + 0.25 * math.cos(t), 0, -0.25 * math.sin(t))
     surfaces = (Surface("flange", ((b, 0), (hub, 0))), Surface("shell", ((b, 0), (b, -0.012), (0, -0.012))))
-    rods = (Rod("whip", ((0, 0, 0), (0, 0, 0.24)), a), *radials)
+    rods = (Rod("whip", ((0, 0, 0), (0, 0, 0.24)), a), Rod("radial", ((hub, 0, 0), tip), a, count))
     return Structure("ground plane", rods, surfaces, ApertureFeed((a, 0), (b, 0)))
 
 
@@ -117,9 +90,16 @@ def bicone() -> Structure:
     return Structure("bicone", (), (upper, lower), ApertureFeed((0.008, 0.005), (0.008, -0.005)))
 
 
-def turnstile(radius: float = 1e-4, *, gap: float | None = None) -> Structure:
-    arm = Rod("arm", ((0, 0, 0), (0.25, 0, 0)), radius, 4)
+def turnstile(radius: float = 1e-4, *, gap: float | None = None, droop: float = 0.0, arms: int = 4) -> Structure:
+    t = math.radians(droop)
+    arm = Rod("arm", ((0, 0, 0), (0.25 * math.cos(t), 0, -0.25 * math.sin(t))), radius, arms)
     return Structure("turnstile", (arm,), (), RodFeed("arm", 0, gap or 30 * radius), mode=1)
+
+
+def sloping_monopole() -> Structure:
+    """Fed between its foot and the ground it leans over."""
+    rod = Rod("whip", ((0.1, 0, 0), (0.25, 0, 0.19)), 0.002)
+    return Structure("sloping", (rod,), (), RodFeed("whip", 0, 0.008), "perfect")
 
 
 def ground_monopole() -> Structure:
@@ -154,7 +134,10 @@ KINDS: dict[str, Structure] = {
     "disc monopole": disc_monopole(),
     "bicone": bicone(),
     "turnstile": turnstile(),
+    "drooping turnstile": turnstile(2e-3, gap=0.01, droop=40),
+    "three drooping arms": turnstile(2e-3, gap=0.01, droop=25, arms=3),
     "over ground": ground_monopole(),
+    "sloping over ground": sloping_monopole(),
     "low dipole": low_dipole(),
     "cage": cage(),
     "poor metal": lossy(ground_plane(4, 30), Metal("poor", 2e4)),
@@ -166,7 +149,7 @@ KINDS: dict[str, Structure] = {
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_power_balance(kind: str) -> None:
-    """Radiated + lost = accepted within 0.5 %. The accepted power comes from the gap current, the radiated one from a sphere: two
+    """Radiated + lost = accepted within 0.1 %. The accepted power comes from the gap current, the radiated one from a sphere: two
     different integrals of the current; they agree only if kernel, feed and far field are of one theory."""
     system, solved, z = run(KINDS[kind])
     accepted, radiated, lost = powers(system, solved)
@@ -181,7 +164,7 @@ def test_power_balance(kind: str) -> None:
         system.mesh.unknowns,
     )
     assert z.real > 0
-    assert abs(radiated + lost - accepted) < 0.005 * accepted
+    assert abs(radiated + lost - accepted) < 0.001 * accepted
     assert (lost > 0.002 * accepted) == kind.startswith("poor")
 
 
@@ -209,23 +192,6 @@ def test_matrix_is_symmetric(kind: str) -> None:
     assert 0 < worst < 2e-3
 
 
-def mean_current(system: System, solved: Solved, name: str, low: float, high: float) -> complex:
-    """Mean of the current over heights ``low`` to ``high`` of the upright rod ``name``."""
-    x, w = np.polynomial.legendre.leggauss(12)
-    total = 0j
-    for e in range(len(system.mesh.kind)):
-        if system.geometry.lines[system.mesh.line[e]].name != name:
-            continue
-        z0, z1 = system.mesh.start[e, 2], system.mesh.end[e, 2]
-        a, b = max(low, min(z0, z1)), min(high, max(z0, z1))
-        if b <= a:
-            continue
-        at = 0.5 * (a + b) + 0.5 * (b - a) * x
-        value = system._at(np.full(len(at), e), (at - z0) / (z1 - z0))[0] @ solved.coefficients
-        total += np.sum(0.5 * (b - a) * w * value) * math.copysign(1.0, z1 - z0)
-    return complex(total) / (high - low)
-
-
 def test_reciprocity_between_two_rods() -> None:
     """A volt in a gap of rod A drives the current in rod B that a volt in B drives in A. The rods differ in length, radius and place,
     and so do the two meshes; 0.3 % of the transfer allowed for them."""
@@ -234,9 +200,9 @@ def test_reciprocity_between_two_rods() -> None:
     forward = Structure("forward", rods, (), RodFeed("a", 0.2, gap))
     backward = Structure("backward", rods, (), RodFeed("b", 0.25, gap))
     system, solved, _ = run(forward, FINE)
-    there = mean_current(system, solved, "b", -0.05 - gap / 2, -0.05 + gap / 2)
+    there = mean_current(system, solved, rods[1], 0.25 - gap / 2, 0.25 + gap / 2)
     system, solved, _ = run(backward, FINE)
-    back = mean_current(system, solved, "a", -gap / 2, gap / 2)
+    back = mean_current(system, solved, rods[0], 0.2 - gap / 2, 0.2 + gap / 2)
     print("transfer admittance", there, back, abs(there / back - 1))
     assert abs(there - back) < 0.003 * abs(there)
 
@@ -250,40 +216,14 @@ def test_reciprocity_between_axis_and_ring_of_rods() -> None:
         Rod("round", ((0.15, 0, -0.2), (0.15, 0, 0.25)), 0.002, 3),
     )
     system, solved, _ = run(Structure("centre fed", rods, (), RodFeed("centre", 0.24, gap)), FINE)
-    there = mean_current(system, solved, "round", -gap / 2, gap / 2)
+    there = mean_current(system, solved, rods[1], 0.2 - gap / 2, 0.2 + gap / 2)
     system, solved, _ = run(Structure("round fed", rods, (), RodFeed("round", 0.2, gap)), FINE)
-    back = mean_current(system, solved, "centre", -gap / 2, gap / 2)
+    back = mean_current(system, solved, rods[0], 0.24 - gap / 2, 0.24 + gap / 2)
     print("transfer admittance", there, back, abs(there / back - 1))
     assert abs(there - back) < 0.003 * abs(there)
 
 
 # ---------------------------------------------------------------- the same antenna written otherwise
-
-
-def scaled(structure: Structure, s: float) -> Structure:
-    def metal(m: Metal | None) -> Metal | None:
-        return None if m is None else dataclasses.replace(m, conductivity=m.conductivity / s)
-
-    rods = tuple(
-        dataclasses.replace(
-            r, points=tuple((x * s, y * s, z * s) for x, y, z in r.points), radius=r.radius * s, metal=metal(r.metal)
-        )
-        for r in structure.rods
-    )
-    surfaces = tuple(
-        dataclasses.replace(
-            f, profile=tuple((x * s, z * s) for x, z in f.profile), thickness=f.thickness * s, metal=metal(f.metal)
-        )
-        for f in structure.surfaces
-    )
-    feed = structure.feed
-    if isinstance(feed, ApertureFeed):
-        moved: ApertureFeed | RodFeed = ApertureFeed(
-            (feed.positive[0] * s, feed.positive[1] * s), (feed.negative[0] * s, feed.negative[1] * s)
-        )
-    else:
-        moved = RodFeed(feed.rod, feed.distance * s, feed.width * s)
-    return dataclasses.replace(structure, rods=rods, surfaces=surfaces, feed=moved)
 
 
 @pytest.mark.parametrize(
@@ -302,7 +242,7 @@ def test_scaling(kind: str, factor: float) -> None:
 def test_order_n_is_n_separate_rods(count: int, droop: float) -> None:
     one = z_of(ground_plane(count, droop))
     for start in (0.0, 0.3):
-        other = z_of(ground_plane(count, droop, separate=True, start=start))
+        other = z_of(expanded(ground_plane(count, droop), start))
         print(count, droop, start, one, abs(other / one - 1))
         assert abs(other - one) < 1e-6 * abs(one)
 
@@ -336,6 +276,20 @@ def test_tube_on_the_axis_is_the_rod_beside_it(radius: float) -> None:
         assert abs(rod[2] - ring[2]) < tolerance * abs(ring[2])
 
 
+@pytest.mark.parametrize("conductivity", [3e2, 2e4, 1e6])
+def test_metal_costs_the_same_on_the_axis_and_beside_it(conductivity: float) -> None:
+    """The tube's Bessel form with its wall to the axis is the rod's: part of the power lost equal to 0.5 %, from a skin of a tenth of the
+    radius to one as deep as the rod."""
+    lost = []
+    for structure in (axis_dipole(0.002), rod_dipole(0.002)):
+        system, solved, _ = run(lossy(structure, Metal("poor", conductivity)), FINE)
+        accepted, _, heat = powers(system, solved)
+        lost.append(heat / accepted)
+    print(conductivity, lost)
+    assert lost[0] > 1e-3
+    assert lost[1] == pytest.approx(lost[0], rel=0.005)
+
+
 @pytest.mark.parametrize("x", [0.0, 0.8])
 def test_splitting_a_rod(x: float) -> None:
     """One rod, or the same metal as four rods end to end (a tube on the axis, a rod beside it): the joints add unknowns only. 0.3 %."""
@@ -355,16 +309,7 @@ def test_splitting_a_rod(x: float) -> None:
 )
 def test_reversal_of_direction(kind: str) -> None:
     """Points of every rod and profile in reverse order: the fed rod's distance is measured from its other end, all else is the same."""
-    structure = KINDS[kind]
-    feed = structure.feed
-    if isinstance(feed, RodFeed):
-        fed = next(rod for rod in structure.rods if rod.name == feed.rod)
-        length = sum(math.dist(p, q) for p, q in zip(fed.points, fed.points[1:], strict=False))
-        feed = RodFeed(feed.rod, length - feed.distance, feed.width)
-    rods = tuple(dataclasses.replace(rod, points=rod.points[::-1]) for rod in structure.rods)
-    surfaces = tuple(dataclasses.replace(surface, profile=surface.profile[::-1]) for surface in structure.surfaces)
-    one = z_of(structure)
-    other = z_of(dataclasses.replace(structure, rods=rods, surfaces=surfaces, feed=feed))
+    one, other = z_of(KINDS[kind]), z_of(backwards(KINDS[kind]))
     print(kind, one, abs(other / one - 1))
     # Element lengths may differ in the middle of a line (cut from both ends by turns).
     assert abs(other - one) < 1e-3 * abs(one)
@@ -379,11 +324,7 @@ def test_rotation_and_translation() -> None:
         q, _ = np.linalg.qr(rng.normal(size=(3, 3)))
         q *= np.sign(np.linalg.det(q))
         shift = rng.uniform(-2, 2, 3)
-        rods = tuple(
-            dataclasses.replace(rod, points=tuple(tuple(float(v) for v in q @ np.array(p) + shift) for p in rod.points))
-            for rod in base.rods
-        )
-        other = z_of(dataclasses.replace(base, rods=rods))
+        other = z_of(moved(base, rotation=q, shift=shift))
         print(one, abs(other / one - 1))
         # Not to rounding: distances fall a little to this or that side of the limits between quadrature rules.
         assert abs(other - one) < 1e-5 * abs(one)
@@ -412,9 +353,27 @@ def test_crossed_dipoles_are_the_lone_dipole(radius: float) -> None:
     assert abs(crossed - alone) < 0.01 * abs(alone)
 
 
-def test_crossed_dipoles_with_a_narrow_gap() -> None:
+@pytest.mark.parametrize("droop", [20, 45])
+def test_drooping_crossed_dipoles_are_the_lone_bent_dipole(droop: float) -> None:
+    """Two planes of symmetry keep crossed V dipoles apart. The lone one is written otherwise: one bent rod, order 1, its gap in a level
+    piece between the bends, and that piece extrapolated away from two lengths; 1 % for the metal shared at the crossing."""
+    radius, gap, t = 1e-4, 6e-4, math.radians(droop)
+
+    def lone(level: float) -> complex:
+        x, z = 0.5 * level + (0.25 - 0.5 * level) * math.cos(t), -(0.25 - 0.5 * level) * math.sin(t)
+        bent = Rod("bent", ((-x, 0, z), (-0.5 * level, 0, 0), (0.5 * level, 0, 0), (x, 0, z)), radius)
+        return z_of(Structure("lone", (bent,), (), RodFeed("bent", 0.25, gap)), FINE)
+
+    crossed, alone = z_of(turnstile(radius, gap=gap, droop=droop), FINE), 2 * lone(2.4 * gap) - lone(4.8 * gap)
+    print(droop, crossed, alone, abs(crossed / alone - 1))
+    assert abs(crossed - alone) < 0.01 * abs(alone)
+
+
+@pytest.mark.parametrize("droop", [0, 20, 45])
+def test_crossed_dipoles_with_a_narrow_gap(droop: float) -> None:
     """A gap of four radii, as a builder has it, instead of thirty."""
-    assert abs(z_of(turnstile(1e-3, gap=4e-3)) / z_of(turnstile(1e-3, gap=0.03)) - 1) < 0.05
+    narrow, wide = turnstile(1e-3, gap=4e-3, droop=droop), turnstile(1e-3, gap=0.03, droop=droop)
+    assert abs(z_of(narrow) / z_of(wide) - 1) < 0.025
 
 
 def test_crossed_dipoles_radiate_circular_polarisation_upward() -> None:

@@ -7,12 +7,15 @@ while the frequency runs: the square root of the product of largest and smallest
 
 from __future__ import annotations
 
+import cmath
 import math
 
 import numpy as np
 import pytest
+from scipy.special import eval_legendre, spherical_jn, spherical_yn
 
 from aerialwright.base.constants import c, eta0
+from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.mesh import MeshSettings
 from aerialwright.engine.sweep import EngineSettings, prepare
 from aerialwright.structure.model import ApertureFeed, Structure, Surface
@@ -102,8 +105,76 @@ def test_open_cone_over_ground(ka: float, expected: complex) -> None:
     assert abs(z - expected) < 0.05 * abs(expected) + 3.0
 
 
+def papas_king(degrees: float, ka: float) -> complex:
+    """The approximation of Papas and King [@papas-king-1949] for a cone with a spherical cap over a plane (formula from memory): the
+    TEM line of the cone ended in odd Legendre modes that only the cap's own opening field drives."""
+    angle = math.radians(degrees)
+    line = eta0 / (2 * math.pi) * math.log(1 / math.tan(angle / 2))
+
+    def hankel(n: int) -> complex:
+        return complex(spherical_jn(n, ka), -spherical_yn(n, ka))
+
+    total = 0j
+    for n in range(1, 60, 2):
+        wave = hankel(n) / (hankel(n - 1) - n / ka * hankel(n))
+        total += (2 * n + 1) / (n * (n + 1)) * eval_legendre(n, math.cos(angle)) ** 2 * wave
+    end = 1j * eta0 / (2 * math.pi) / line * total
+    back = cmath.exp(-2j * ka) * (1 + end) / (end - 1)
+    return line * (1 - back) / (1 + back)
+
+
+#: ka: the formula at 30 degrees, evaluated elsewhere (0.05 ohm).
+PAPAS_KING = {1.0: 34.60 + 24.19j, 1.5: 84.87 + 30.46j, 2.0: 95.23 + 6.42j, 3.0: 79.50 - 10.25j}
+
+
+@pytest.mark.parametrize("ka", PAPAS_KING)
+def test_papas_king_formula(ka: float) -> None:
+    """Two evaluations of the formula agree, before it judges anything."""
+    assert papas_king(30, ka) == pytest.approx(PAPAS_KING[ka], abs=0.05)
+
+
 def test_papas_king_is_no_truth_at_one_radian() -> None:
-    """The approximation of Papas and King [@papas-king-1949] (formula from memory, evaluated: 34.60 ohm at 30 degrees, ka = 1) is
-    37 % high in R against an exact field solution; an engine that meets it there is wrong. At ka = 3 it is good: 79.50 - j10.25."""
-    assert 34.60 / sharp_impedance(30, 1.0, cap=True).real == pytest.approx(1.37, abs=0.05)
-    assert abs(sharp_impedance(30, 3.0, cap=True) - (79.50 - 10.25j)) < 0.06 * 80.2
+    """The approximation is 37 % high in R at ka = 1 and 9 % at 1.5 against an exact field solution (computed elsewhere, not
+    published); an engine that meets it there is wrong. At ka = 3 it is good."""
+    assert papas_king(30, 1.0).real / sharp_impedance(30, 1.0, cap=True).real == pytest.approx(1.37, abs=0.05)
+    assert papas_king(30, 1.5).real / sharp_impedance(30, 1.5, cap=True).real == pytest.approx(1.09, abs=0.03)
+    assert abs(sharp_impedance(30, 3.0, cap=True) - papas_king(30, 3.0)) < 0.06 * 80.2
+
+
+# ---------------------------------------------------------------- the beam of a discone
+
+
+def discone(slant: float, *, ratio: float = 22.0) -> Structure:
+    """Full cone angle 60 degrees, base as wide as the slant, top 1/``ratio`` of that; disc 0.7 of the base, spaced 0.3 of the top
+    (the proportions of Nail [@nail-1953]); fed round the gap between disc and cone."""
+    top = slant / ratio / 2
+    space, depth = 0.6 * top, (slant / 2 - top) / math.tan(math.radians(30))
+    cone = Surface("cone", ((0, 0), (top, 0), (slant / 2, -depth)))
+    disc = Surface("disc", ((0, space), (top, space), (0.35 * slant, space)))
+    return Structure("discone", (), (cone, disc), ApertureFeed((top, space), (top, 0)))
+
+
+#: Slant in wavelengths: peak [dBi], its angle from the zenith [degree], and toward the horizon [dBi]. A separate axisymmetric solution
+#: made for these checks, computed elsewhere, not published.
+DISCONE_BEAM = {0.25: (1.72, 92, 1.71), 0.5: (1.93, 113, 1.35), 0.75: (3.33, 135, 0.39), 1.0: (4.47, 148, 0.86)}
+
+
+def discone_beam(slant: float) -> tuple[float, float, float]:
+    """The same from the engine."""
+    system = prepare(discone(slant), top_frequency=c, settings=FINE)
+    solved = system.solve(c)
+    theta = np.radians(np.arange(1, 180.0))
+    e_theta, _ = radiation(system, solved, theta=theta, phi=np.array([0.0]))
+    _, radiated, _ = powers(system, solved)
+    gain = 10 * np.log10(4 * math.pi * np.abs(e_theta[:, 0]) ** 2 / (2 * eta0) / radiated)
+    return float(gain.max()), float(np.degrees(theta[gain.argmax()])), float(gain[89])
+
+
+@pytest.mark.parametrize("slant", DISCONE_BEAM)
+def test_beam_of_a_discone_tilts_to_its_cone(slant: float) -> None:
+    """0.3 dB and 5 degrees, as stated there. The impedance in that solution hangs on a gap that is not described, so it is not compared."""
+    found, (peak, angle, horizon) = discone_beam(slant), DISCONE_BEAM[slant]
+    print(slant, found, DISCONE_BEAM[slant])
+    assert found[0] == pytest.approx(peak, abs=0.3)
+    assert found[1] == pytest.approx(angle, abs=5)
+    assert found[2] == pytest.approx(horizon, abs=0.3)

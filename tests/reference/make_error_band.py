@@ -368,17 +368,17 @@ def main(count: int) -> None:
         "designs": designs,
         "sweeps": sweeps,
     }
-    write_text_atomic(STORED, _compact(stored))
+    write_text_atomic(STORED, compact(stored, "classes", "designs", "sweeps"))
     print(
         json.dumps({k: stored[k] for k in ("all", "all, finest mesh", "sweep", "seconds")}, indent=1), file=sys.stderr
     )
 
 
-def _compact(stored: dict[str, object]) -> str:
-    """JSON with one line for each record of the long lists."""
-    short = {key: value for key, value in stored.items() if key not in ("designs", "sweeps", "classes")}
+def compact(stored: dict[str, object], *long: str) -> str:
+    """JSON with one line for each record of the ``long`` lists and tables."""
+    short = {key: value for key, value in stored.items() if key not in long}
     text = json.dumps(short, indent=1)[:-2]
-    for key in ("classes", "designs", "sweeps"):
+    for key in long:
         value = stored[key]
         if isinstance(value, dict):
             rows = [f"  {json.dumps(k)}: {json.dumps(v)}" for k, v in value.items()]

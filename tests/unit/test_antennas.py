@@ -349,3 +349,11 @@ def test_a_new_family_is_one_file(one_more_file: None) -> None:
 def test_without_the_file_it_is_gone() -> None:
     assert [kind.key for kind in families()] == KEYS
     assert all(isinstance(kind, Family) and isinstance(kind.parameters[0], Parameter) for kind in families())
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"), [("discon", "discone"), ("Ground_plane", "ground-plane"), ("bicon", "bicone")]
+)
+def test_a_slip_in_a_family_name_is_recognised(typed: str, meant: str) -> None:
+    with pytest.raises(DesignError, match=f"did you mean '{meant}'"):
+        family(typed)

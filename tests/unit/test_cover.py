@@ -6,13 +6,14 @@ import dataclasses
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from small_needs import RODS, TUBE, design_for, need_for
 
 from aerialwright.antennas.catalogue import families, family
 from aerialwright.antennas.cover import PIPE_SPARE, pieces, unfit, with_cover
 from aerialwright.antennas.family import Shelf
-from aerialwright.antennas.plastic import Pipe, layers, pipe_of
+from aerialwright.antennas.plastic import Pipe, layers, leaning_factor, pipe_of
 from aerialwright.base.errors import DesignError, NeedError, ProjectError
 from aerialwright.design.choose import tasks_for
 from aerialwright.design.cover_effect import LOOK, bare_design, cover_effect, resonance
@@ -252,3 +253,74 @@ def test_the_evaluation_tells_it() -> None:
     assert pieces(design.family, bare_design(design).plan, design.values) == design.family.pieces(
         design.plan, design.values
     )
+
+
+# ---------------------------------------------------------------- a rod out of the middle of its pipe
+
+
+def potential(radius: float, offset: float, inner: float, outer: float, permittivity: float, terms: int = 40) -> float:
+    """Potential (times 2 pi eps0 over the charge per length) of a round rod at ``offset`` from the middle of a pipe, by cylindrical
+    multipoles about rod and pipe, matched on all three circles by least squares: no images, and the rod has its thickness."""
+    n = np.arange(1, terms + 1)
+    turn = np.exp(1j * (np.arange(160) + 0.5) * np.pi / 160)
+    cosine, one, none = (turn[:, None] ** n).real, np.ones((160, 1)), np.zeros((160, terms))
+
+    def bore(z: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        return -np.log(abs(z - offset)), (((z - offset) / radius)[:, None] ** -n).real, ((z / inner)[:, None] ** n).real
+
+    # Columns: rod's potential, rod's multipoles, bore's constant and regular terms, plastic's constant, r^n, r^-n, outside's r^-n.
+    line, poles, regular = bore(offset + radius * turn)
+    rod = np.hstack([-one, poles, one, regular, 0 * one, none, none, none])
+    z = inner * turn
+    line_in, poles_in, regular_in = bore(z)
+    low = cosine * (inner / outer) ** n
+    face = np.hstack([0 * one, poles_in, one, regular_in, -one, -low, -cosine, none])
+    slope_line = -(turn * inner / (z - offset)).real
+    slope_poles = (-n * inner / radius * ((z - offset) / radius)[:, None] ** (-n - 1) * turn[:, None]).real
+    flux = np.hstack(
+        [
+            0 * one,
+            slope_poles,
+            0 * one,
+            n * regular_in,
+            0 * one,
+            -permittivity * n * low,
+            permittivity * n * cosine,
+            none,
+        ]
+    )
+    high = cosine * (outer / inner) ** -n.astype(float)
+    skin = np.hstack([0 * one, none, 0 * one, none, one, cosine, high, -cosine])
+    leaving = np.hstack(
+        [0 * one, none, 0 * one, none, 0 * one, permittivity * n * cosine, -permittivity * n * high, n * cosine]
+    )
+    right = [-line, -np.log(inner) / permittivity - line_in, -1 - slope_line]
+    right += [np.full(160, np.log(outer) * (1 / permittivity - 1)), np.zeros(160)]
+    found = np.linalg.lstsq(np.vstack([rod, face, flux, skin, leaving]), np.concatenate(right), rcond=1e-13)[0]
+    return float(found[0])
+
+
+@pytest.mark.parametrize(
+    "rod, bore, outside", [(10.0, 17.0, 20.0), (10.0, 21.0, 25.0), (6.0, 21.0, 25.0), (2.4, 17.0, 20.0)]
+)
+@pytest.mark.parametrize("part", [0.0, 0.5, 0.8, 0.95])
+def test_a_leaning_rod_is_no_worse_than_said(rod: float, bore: float, outside: float, part: float) -> None:
+    """The factor against the solved cross-section: never below it, and above by no more than what is put on."""
+    pipe = Pipe("conduit", "pvc", "PVC", outside * 1e-3, bore * 1e-3, 3.0, 0.01)
+    offset = part * 0.5 * (bore - rod)
+
+    def taken(at: float) -> float:
+        bare, covered = (potential(0.5 * rod, at, 0.5 * bore, 0.5 * outside, eps) for eps in (1.0 + 1e-12, 3.0))
+        return bare - covered
+
+    assert taken(0.0) == pytest.approx((1 - 1 / 3.0) * math.log(outside / bore), rel=1e-6)
+    exact = taken(offset) / taken(0.0)
+    found = leaning_factor(pipe, radius=0.5e-3 * rod, offset=offset * 1e-3)
+    print(rod, bore, part, exact, found)
+    assert exact * (1 - 1e-6) <= found <= 1 + 1.15 * (exact - 1) + 1e-6
+
+
+def test_lying_against_the_wall_is_the_worst_place() -> None:
+    pipe = Pipe("conduit", "pvc", "PVC", 25e-3, 21e-3, 3.0, 0.01)
+    assert leaning_factor(pipe, radius=1.2e-3) > leaning_factor(pipe, radius=1.2e-3, offset=8e-3) > 2.0
+    assert leaning_factor(pipe, radius=10.5e-3) == 1.0

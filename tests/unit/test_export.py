@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from small_needs import design_for, need_for
 
-from aerialwright.lines.mismatch import swr
+from aerialwright.lines.mismatch import LARGEST_SWR, swr
 from aerialwright.solution.export import sweep_csv, touchstone
 from aerialwright.solution.records import ComplexArray, FloatArray
 from aerialwright.solution.solve import solve
@@ -91,3 +91,11 @@ def test_any_passive_sweep_survives(
     rows = list(csv.DictReader(io.StringIO(sweep_csv(frequency, impedance, np.ones(len(z))))))
     assert [float(row["resistance_ohm"]) for row in rows] == pytest.approx(impedance.real, abs=1e-5)
     assert all(float(row["swr_50"]) >= 1.0 for row in rows)
+
+
+def test_total_reflection_is_a_number_in_a_file() -> None:
+    """An end that takes nothing, or gives by a rounding, has an SWR without bound: files hold a large finite one."""
+    text = sweep_csv(np.array([1e8, 2e8]), np.array([0.0 + 20.0j, -1e-9 + 5.0j]), np.array([0.1, np.inf]))
+    rows = [line.split(",") for line in text.strip().splitlines()[1:]]
+    assert [float(row[4]) for row in rows] == [LARGEST_SWR, LARGEST_SWR]
+    assert rows[1][3] == ""

@@ -219,6 +219,14 @@ def test_numbers_that_are_not_finite() -> None:
         assert "nan" not in re.sub(r"<(title|desc|text).*?</\1>", "", picture)
 
 
+def test_half_power_band_that_goes_on_beyond_the_sweep_is_said() -> None:
+    inside = dataclasses.replace(CONE, half_power_band=(float(CONE.frequency[3]), float(CONE.frequency[-4])))
+    cut = dataclasses.replace(CONE, half_power_band=(float(CONE.frequency[0]), float(CONE.frequency[-1])))
+    whole, open_ended = (figures.realised_gain_chart([one], NEED) for one in (inside, cut))
+    assert "below" not in whole and "beyond" not in whole
+    assert re.search(r"within half power from below [\d.]+ to beyond [\d.]+ MHz", open_ended)
+
+
 def test_refusals_say_what_is_wrong() -> None:
     with pytest.raises(FigureError, match="at least one antenna"):
         figures.band_ruler(NEED, [])

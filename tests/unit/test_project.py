@@ -82,6 +82,7 @@ def test_owned_dimensions_keep_their_kinds() -> None:
     [
         ('title = "a\n', 1, "not valid TOML"),
         ("= 3\n", 1, "not valid TOML"),
+        (HEAD + "[limits]\nworst_swr = 2,5\n", 4, "a comma stands outside quotes; write worst_swr = 2.5, or"),
         (SMALL + "title = 'b'\ntitle = 'c'\n", None, "not valid TOML"),
         (HEAD + "polarizaton = 'vertical'\n", 3, "unknown key 'polarizaton'; did you mean 'polarisation'"),
         (SMALL.replace("label", "lable"), 4, "unknown key 'lable'; did you mean 'label'"),
@@ -92,8 +93,8 @@ def test_owned_dimensions_keep_their_kinds() -> None:
         (SMALL.replace("118-137 MHz", "137-118 MHz"), 5, "lower frequency first"),
         (SMALL.replace("118-137 MHz", "118-137"), 5, "has no unit"),
         (SMALL.replace("118-137 MHz", "0-137 MHz"), 5, "is zero"),
-        (SMALL.replace("118-137 MHz", "118-137 GHz"), 3, "do you mean 118 MHz"),
-        (SMALL.replace("118-137 MHz", "118-137 kHz"), 3, "do you mean 118 MHz"),
+        (SMALL.replace("118-137 MHz", "118-137 GHz"), 5, "band 1.range: .*do you mean 118 MHz"),
+        (SMALL.replace("118-137 MHz", "118-137 kHz"), 5, "band 1.range: .*do you mean 118 MHz"),
         (SMALL.replace('range = "118-137 MHz"', 'low = "118 MHz"'), 3, "has no range"),
         (SMALL.replace("range", 'low = "1 MHz"\nrange'), 3, "both range and low/high"),
         (

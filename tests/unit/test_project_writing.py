@@ -17,7 +17,8 @@ from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError
 from aerialwright.need.model import Band, FeedLine, Need, OwnedAntenna, StockItem
 from aerialwright.project.folder import create_project, output_folder, project_folder, project_lock
-from aerialwright.project.needs import need_document, parse_need, read_need, write_need
+from aerialwright.project.need_document import need_document
+from aerialwright.project.needs import parse_need, read_need, write_need
 
 EXAMPLES = ("tarn-edge", "marrow-head", "quillfen")
 SMALL = """title = "t"
@@ -35,9 +36,8 @@ length = "10 m"
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_rewriting_an_unchanged_need_changes_no_byte(tmp_path: Path, repository_root: Path, name: str) -> None:
     source = repository_root / "examples" / name / "need.toml"
-    path = tmp_path / "need.toml"
-    path.write_bytes(source.read_bytes())
-    write_need(tmp_path, read_need(path))
+    path = create_project(tmp_path / "copy", from_example=source.parent) / "need.toml"
+    write_need(path, read_need(path))
     assert path.read_bytes() == source.read_bytes()
 
 

@@ -12,6 +12,9 @@ import numpy as np
 import pytest
 
 from aerialwright.base.errors import StructureError
+from aerialwright.engine.far_field import powers
+from aerialwright.engine.matrix import System
+from aerialwright.solution import solve as solving
 from aerialwright.solution.solve import solve
 from aerialwright.structure.model import ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
 
@@ -84,6 +87,28 @@ WRONG: dict[str, tuple[Structure, tuple[str, ...]]] = {
         ("one", "two", "profile point"),
     ),
     "too sharp a bend": (dipole(points=((1, 0, -0.5), (1, 0, 0.5), (1.02, 0, -0.3))), ("rod", "degrees", "angle")),
+    "two rods at too sharp an angle": (
+        Structure(
+            "x",
+            (dipole().rods[0], Rod("strut", ((1, 0, 0.5), (1.1, 0, 0.05)), 0.003)),
+            (),
+            RodFeed("rod", 0.5, 0.01),
+        ),
+        ("rod", "strut", "12.5 degrees", "15 degrees or more"),
+    ),
+    "a piece shorter than it is thick": (
+        dipole(points=((1, 0, -0.5), (1, 0, 0.3), (1.003, 0, 0.303), (1.3, 0, 0.4))),
+        ("rod", "4.243 mm long but 6 mm thick", "leave a point"),
+    ),
+    "a rod shorter than it is thick": (
+        Structure(
+            "x",
+            (dipole().rods[0], Rod("knob", ((1.2, 0, 0), (1.2, 0, 0.01)), 0.008)),
+            (),
+            RodFeed("rod", 0.5, 0.01),
+        ),
+        ("knob", "long but 16 mm thick"),
+    ),
     "the same rod twice": (
         Structure("x", (PARASITE, dataclasses.replace(PARASITE, name="again")), (), RodFeed("director", 0.4, 0.01)),
         ("director",),
@@ -236,6 +261,46 @@ def test_mesh_too_open_for_the_frequency() -> None:
     structure = Structure("x", (Rod("whip", ((0, 0, 0), (0, 0, 0.03)), 0.003),), (flange, SHELL), AT_WHIP)
     with pytest.raises(StructureError, match=r"mesh pitch 25 mm .* tenth of a wavelength at 2400 MHz"):
         solve(structure, np.array([2400 * MHZ]), check=False)
+
+
+def test_a_singular_system_is_refused_with_its_condition(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two unknowns made one: the reciprocal condition number says so, with the frequency, and nothing is answered."""
+    sound = solve(dipole(), np.array([145 * MHZ]), check=False)
+    assert 1.0 < sound.sweep.check.condition < 1e6
+    honest = System.matrix
+
+    def doubled(self: System, frequency: float) -> np.ndarray:
+        matrix = honest(self, frequency)
+        matrix[1], matrix[:, 1] = matrix[0], matrix[:, 0]
+        return matrix
+
+    monkeypatch.setattr(System, "matrix", doubled)
+    with pytest.raises(StructureError, match=r"singular at 145 MHz \(reciprocal condition \S+\); look for pieces"):
+        solve(dipole(), np.array([145 * MHZ]), check=False)
+
+
+@pytest.mark.parametrize("part, refused", [(0.985, True), (1.015, True), (0.993, False), (1.007, False)])
+def test_power_that_does_not_balance_is_refused(part: float, refused: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    """More than 1 % between what the feed gives and what leaves: no answer; less is counted into the printed error."""
+    whole = solve(dipole(), np.array([145 * MHZ]))
+    monkeypatch.setattr(solving, "powers", lambda *of: (lambda a, r, lost: (a, part * r, lost))(*powers(*of)))
+    if refused:
+        with pytest.raises(StructureError, match=r"differ from accepted power by 1\.5 %; the model does not suit"):
+            solve(dipole(), np.array([145 * MHZ]))
+        return
+    sweep = solve(dipole(), np.array([145 * MHZ])).sweep
+    assert sweep.check.power_balance == pytest.approx(0.007, abs=2e-4)
+    added = sweep.impedance_error[0] - whole.sweep.impedance_error[0]
+    assert added == pytest.approx(0.007 * abs(sweep.impedance[0]), rel=0.05)
+
+
+def test_a_shape_beyond_the_model_is_refused_by_its_power() -> None:
+    """A rod hardly longer than it is thick, fed in its middle: nothing overlaps, but the power does not balance."""
+    fat = Structure(
+        "fat", (Rod("rod", ((0.3, 0, -0.0101), (0.3, 0, 0.0101)), 0.01),), (), RodFeed("rod", 0.0101, 0.003)
+    )
+    with pytest.raises(StructureError, match="differ from accepted power"):
+        solve(fat, np.array([300 * MHZ]))
 
 
 def test_a_rod_beside_a_surface_is_cautioned() -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from aerialwright.base import constants, units
 from aerialwright.base.errors import QuantityError
-from aerialwright.base.printing import UNKNOWN
+from aerialwright.base.printing import UNKNOWN, format_component
 
 IN = 0.0254
 
@@ -151,6 +151,8 @@ def test_signs_and_zero_where_they_make_sense() -> None:
             "angle": "0 deg",
             "power": "0 W",
             "impedance": "0 ohm",
+            "inductance": "0 nH",
+            "capacitance": "0 pF",
             "decibel": "0 dB",
             "gain": "0 dBi",
             "ratio": "0",
@@ -214,6 +216,10 @@ def test_other_kinds() -> None:
     ("kind", "value", "reason"),
     [
         ("power", "100mw", "spelled 'mW'"),
+        ("inductance", "100 nh", "spelled 'nH'"),
+        ("inductance", "100", "no unit"),
+        ("capacitance", "10 nH", "is an inductance where a capacitance"),
+        ("capacitance", "1 aF", "not a unit"),
         ("power", "-1 W", "negative"),
         ("power", "900 dBm", "sense"),
         ("count", "4.5", "whole"),
@@ -317,6 +323,12 @@ def test_the_rest_reads_back(angle: float, level: float, power: float, resistanc
 @given(st.sampled_from(["length", "frequency", "angle", "power", "impedance", "decibel"]), st.floats(1e-6, 400.0))
 def test_exact_text_reads_back_exactly(kind: str, value: float) -> None:
     assert units.parse_quantity(units.exact_text(value, kind), kind) == value
+
+
+@given(st.sampled_from(["inductance", "capacitance"]), st.floats(1e-12, 1e-4))
+def test_parts_read_back(kind: str, value: float) -> None:
+    assert units.parse_quantity(units.exact_text(value, kind), kind) == pytest.approx(value, rel=1e-15)
+    assert units.parse_quantity(format_component(value, kind), kind) == pytest.approx(value, rel=0.00501)
 
 
 @given(st.floats(118e6, 200e6), st.floats(201e6, 300e6))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import importlib
 import pkgutil
 from functools import lru_cache
@@ -29,10 +30,13 @@ def family(key: str, *, where: str = "family") -> Family:
     Raises
     ------
     DesignError
-        Lists the known keys.
+        Names the nearest key, or lists them.
     """
     for candidate in families():
         if candidate.key == key:
             return candidate
-    known = ", ".join(candidate.key for candidate in families())
-    raise DesignError(f"there is no antenna family '{key}'", where=where, mend=f"use one of {known}")
+    known = [candidate.key for candidate in families()]
+    near = difflib.get_close_matches(key.strip().casefold().replace("_", "-").replace(" ", "-")[:60], known, n=1)
+    mend = f"did you mean '{near[0]}'?" if near else f"use one of {', '.join(known)}"
+    shown = "".join(character if character.isprintable() else "?" for character in key[:40])
+    raise DesignError(f"there is no antenna family '{shown}'", where=where, mend=mend)

@@ -91,6 +91,7 @@ def new(folder: Path, like: Path | None) -> None:
 @click.argument("project", type=click.Path(path_type=Path))
 def check(project: Path) -> None:
     """Read PROJECT's need and its designs and say what is wrong, without solving anything."""
+    from aerialwright.base.printing import counted
     from aerialwright.design.choose import owned_values
     from aerialwright.engine.geometry import build_geometry
     from aerialwright.engine.overlap import check_overlap
@@ -101,11 +102,12 @@ def check(project: Path) -> None:
     need = read_need(project)
     for owned in need.owned:
         owned_values(owned)
-    click.echo(f"need: {need.title}: {len(need.bands)} bands, {len(need.stock)} kinds of stock")
+    click.echo(f"need: {need.title}: {counted(len(need.bands), 'band')}, {counted(len(need.stock), 'kind')} of stock")
     for path in sorted((need_path(project).parent / DESIGNS).glob("*.toml")):
         structure = read_structure(path)
         check_overlap(build_geometry(structure))
-        click.echo(f"{path.name}: {len(structure.rods)} rods, {len(structure.surfaces)} surfaces, feed found")
+        metal = f"{counted(len(structure.rods), 'rod')}, {counted(len(structure.surfaces), 'surface')}"
+        click.echo(f"{path.name}: {metal}, feed found")
 
 
 @main.command()
@@ -135,7 +137,7 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
             # The answer stands without it; what is wrong belongs to the sheet alone.
             printed, fault = (), error.one_line()
     if as_json:
-        click.echo(json.dumps(comparison_data(result.comparison), allow_nan=False))
+        click.echo(json.dumps(comparison_data(result.comparison, result.decoding), allow_nan=False))
     else:
         click.echo(result.text.rstrip())
         click.echo(f"\nReport: {result.report}   ({result.comparison.seconds:.1f} s)")
@@ -189,6 +191,7 @@ def sheet(
 @click.option("--to", "high", required=True, help="Highest frequency, '150 MHz'.")
 @click.option("--points", type=click.IntRange(2, 5001), default=101, show_default=True, help="Points of the sweep.")
 @click.option("--reference", default="50 ohm", show_default=True, help="Impedance that SWR refers to.")
+@click.option("--match", help="Print the L-networks that match to the reference at this frequency.")
 @click.option("--csv", "csv_path", type=click.Path(path_type=Path), help="Write the sweep as CSV.")
 @click.option("--touchstone", "s1p_path", type=click.Path(path_type=Path), help="Write the sweep as Touchstone.")
 @click.option("--json", "as_json", is_flag=True, help="Print the sweep as JSON.")
@@ -198,14 +201,15 @@ def solve(
     high: str,
     points: int,
     reference: str,
+    match: str | None,
     csv_path: Path | None,
     s1p_path: Path | None,
     as_json: bool,
 ) -> None:
-    """Solve a free-form STRUCTURE file: rods, surfaces of revolution, a feed."""
+    """Solve a free-form STRUCTURE file: rods, surfaces of revolution, a feed, parts between antenna and line."""
     import numpy as np
 
-    from aerialwright.app.workflow import solve_file
+    from aerialwright.app.solving import matched, matched_text, solve_file, solved_data, solved_text
     from aerialwright.base.atomic import write_text_atomic
     from aerialwright.base.errors import QuantityError
     from aerialwright.base.units import parse_frequency, parse_impedance
@@ -215,10 +219,9 @@ def solve(
     if stop <= start:
         raise QuantityError("must lie above --from", where="--to", mend="put the lower frequency in --from")
     z0 = parse_impedance(reference, where="--reference")
-    solution = solve_file(structure, np.linspace(start, stop, points))
-    sweep = solution.sweep
-    size = np.abs((sweep.impedance - z0) / (sweep.impedance + z0))
-    swr = (1 + size) / (1 - np.minimum(size, 1 - 1e-9))
+    at = None if match is None else parse_frequency(match, where="--match")
+    solved = solve_file(structure, np.linspace(start, stop, points), reference=z0)
+    sweep = solved.solution.sweep
     if csv_path is not None:
         write_text_atomic(csv_path, sweep_csv(sweep.frequency, sweep.impedance, sweep.impedance_error))
     if s1p_path is not None:
@@ -226,43 +229,25 @@ def solve(
             sweep.frequency, sweep.impedance, reference=z0, comment=f"{structure.name}; computed, at the feed aperture"
         )
         write_text_atomic(s1p_path, text)
-    middle = solution.pattern(float(sweep.frequency[points // 2]))
+    found = None if at is None else matched(solved, at)
     if as_json:
-        click.echo(json.dumps({
-            "structure": structure.name, "reference_ohm": z0, "frequency_hz": sweep.frequency.tolist(),
-            "resistance_ohm": sweep.impedance.real.tolist(), "reactance_ohm": sweep.impedance.imag.tolist(),
-            "error_ohm": sweep.impedance_error.tolist(), "swr": swr.tolist(), "directivity_dbi": 10 * float(np.log10(middle.directivity)),
-            "efficiency": middle.efficiency, "into_ground": middle.into_ground,
-            "power_balance": sweep.check.power_balance, "discretisation": sweep.check.discretisation,
-            "unknowns": sweep.check.unknowns, "solves": sweep.check.solves,
-            "cautions": [caution.text for caution in sweep.cautions],
-        }))  # fmt: skip
+        click.echo(json.dumps(solved_data(solved, found), allow_nan=False))
         return
-    click.echo(f"{structure.name}: SWR refers to {z0:g} ohm")
-    click.echo("     MHz    R ohm    X ohm   +/-    SWR")
-    for index in np.unique(np.round(np.linspace(0, points - 1, min(points, 21))).astype(int)):
-        z = sweep.impedance[index]
-        click.echo(
-            f"{sweep.frequency[index] / 1e6:8.3f} {z.real:8.2f} {z.imag:+8.2f} {sweep.impedance_error[index]:5.2f} {swr[index]:6.2f}"
-        )
-    check_ = sweep.check
-    click.echo(
-        f"peak directivity {10 * np.log10(middle.directivity):.2f} dBi and efficiency {100 * middle.efficiency:.1f} % "
-        f"at {middle.frequency / 1e6:.3f} MHz"
-    )
-    ground = solution.structure.ground
-    if not isinstance(ground, str):
-        metal = max(0.0, 100 * (1 - middle.efficiency - middle.into_ground))
-        click.echo(
-            f"of the power {100 * middle.efficiency:.1f} % goes into the air, {100 * middle.into_ground:.1f} % into the "
-            f"{ground.name}, {metal:.1f} % into the metal"
-        )
-    click.echo(
-        f"self-checks: power balance {100 * check_.power_balance:.3f} %, finer solve differs {100 * check_.discretisation:.2f} %, "
-        f"sweep fit {100 * check_.sweep_fit:.3f} %, {check_.solves} solves of {check_.unknowns} unknowns"
-    )
-    for caution in sweep.cautions:
-        click.echo(f"caution: {caution.text}; {caution.remedy}")
+    click.echo(solved_text(solved))
+    if found is not None:
+        click.echo(matched_text(found, z0))
+
+
+@main.command()
+@click.argument("project", type=click.Path(path_type=Path))
+@click.option("--days", default=10, show_default=True, type=click.IntRange(1, 60), help="Days to look at.")
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+def passes(project: Path, days: int, as_json: bool) -> None:
+    """List when the satellite of PROJECT's need passes over its sites, how high, and how far its frequency shifts."""
+    from aerialwright.app.satellite import passes_data, passes_of, passes_text
+
+    found = passes_of(project, days=days)
+    click.echo(json.dumps(passes_data(found), allow_nan=False) if as_json else passes_text(found).rstrip())
 
 
 @main.command()

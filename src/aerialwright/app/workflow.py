@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from aerialwright.air.reception import MARGIN, Decoding, decoding, heavens, notes, readings, scorer
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.design.choose import Report, choose
 from aerialwright.design.records import CommonMode, Comparison, Evaluation, Proposal
@@ -21,13 +22,10 @@ from aerialwright.need.model import Need
 from aerialwright.project.designs import design_text
 from aerialwright.project.folder import OUTPUT, listed_names, made_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.project.structures import read_structure
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
 from aerialwright.report.wording import hearings
 from aerialwright.solution.export import sweep_csv, touchstone
-from aerialwright.solution.records import FloatArray
-from aerialwright.solution.solve import Solution, solve
 
 #: What the last answer wrote among the sweeps and designs, so that the next one can take it away again.
 WRITTEN_LIST = "sweeps/written.json"
@@ -42,6 +40,7 @@ class Answered:
     report: Path
     files: tuple[Path, ...]
     text: str
+    decoding: Decoding | None = None
 
 
 def answer_need(
@@ -65,33 +64,36 @@ def answer_need(
     need = read_need(project)
     home = project_folder(project)
     comparison = compare(need, report=report, count=count, executor=executor)
+    seen = heavens(need)
+    found = None if seen is None else decoding(need, seen, comparison.proposals)
     folder = out if out is not None else home / OUTPUT
     if before_writing is not None:
         before_writing()
     for name in _LISTED:
         made_folder(folder / name)
-    documents = _documents(comparison)
+    documents = _documents(comparison, found)
     with project_lock(home):
         before = _listed_files(folder)
         files = tuple(write_text_atomic(folder / name, text) for name, text in documents.items())
         for name in before - set(documents):
             # What the last answer has and this one does not; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
-    return Answered(comparison, folder / "report.html", files, documents["answer.txt"])
+    return Answered(comparison, folder / "report.html", files, documents["answer.txt"], found)
 
 
 def compare(
     need: Need, *, report: Report | None = None, count: int | None = None, executor: Executor | None = None
 ) -> Comparison:
     """Size, solve and rank everything for a need in ``count`` worker processes, or in those of ``executor``."""
+    score = scorer(need, heavens(need))
     if executor is not None:
-        return choose(need, executor=executor, report=report)
+        return choose(need, executor=executor, report=report, score=score)
     if report is not None:
         report(0.0, "loading the solver; compiles once, about fifteen seconds")
     with workers(count) as pool:
         warm_up(pool)
     with workers(count) as pool:
-        return choose(need, executor=pool, report=report)
+        return choose(need, executor=pool, report=report, score=score)
 
 
 def _listed_files(folder: Path) -> set[str]:
@@ -103,8 +105,8 @@ def _listed_files(folder: Path) -> set[str]:
     }
 
 
-def _documents(comparison: Comparison) -> dict[str, str]:
-    out = {"report.html": render_report(comparison), "answer.txt": render_answer_text(comparison)}
+def _documents(comparison: Comparison, found: Decoding | None) -> dict[str, str]:
+    out = {"report.html": render_report(comparison, found), "answer.txt": render_answer_text(comparison, found)}
     for proposal, names in zip(comparison.proposals, _names(comparison), strict=True):
         for member, name in zip(proposal.members, names, strict=True):
             e = member.evaluation
@@ -113,7 +115,7 @@ def _documents(comparison: Comparison) -> dict[str, str]:
             out[f"sweeps/{name}.s1p"] = touchstone(e.frequency, e.sweep.impedance, comment=comment)
             if e.design is not None:
                 out[f"designs/{name}.toml"] = design_text(e.design, bands=member.band_labels)
-    out["comparison.json"] = json.dumps(comparison_data(comparison), indent=1, allow_nan=False)
+    out["comparison.json"] = json.dumps(comparison_data(comparison, found), indent=1, allow_nan=False)
     out[WRITTEN_LIST] = json.dumps(sorted(name for name in out if name.startswith(_LISTED)), indent=1)
     return out
 
@@ -146,11 +148,6 @@ def file_stem(text: str) -> str:
     return re.sub("[^a-z0-9]+", "-", text.lower())[:80].strip("-")
 
 
-def solve_file(path: Path, frequency: FloatArray, *, progress: Callable[[float], None] | None = None) -> Solution:
-    """Solve a free-form structure file over ``frequency`` [Hz]."""
-    return solve(read_structure(path), frequency, progress=progress)
-
-
 def plain(value: Any) -> Any:
     """A number or array as JSON can hold it, seven figures; what is not finite becomes None."""
     if isinstance(value, (np.floating, float)):
@@ -178,9 +175,10 @@ def evaluation_data(e: Evaluation) -> dict[str, Any]:
         "joints": e.joints,
         "stock_suffices": e.stock_suffices,
         "missing": list(e.missing),
-        # null: beyond what was solved.
-        "half_power_band_hz": [
-            None if abs(v - edge) < 1.0 else plain(v)
+        "half_power_band_hz": [plain(v) for v in e.half_power_band],
+        # True: it goes on beyond the end of the sweep, which is then what stands above.
+        "half_power_band_goes_on": [
+            bool(abs(v - edge) < 1.0)
             for v, edge in zip(e.half_power_band, (e.frequency[0], e.frequency[-1]), strict=True)
         ],
         "sensitivities": [
@@ -286,7 +284,39 @@ def _common_mode_data(mode: CommonMode) -> dict[str, Any]:
     }
 
 
-def comparison_data(comparison: Comparison) -> dict[str, Any]:
+def _decoding_data(need: Need, found: Decoding) -> dict[str, Any]:
+    """Minutes of a satellite a day, antenna by antenna and site by site."""
+    seen = found.heavens
+    return {
+        "satellite": seen.satellite.name,
+        "epoch": seen.elements.epoch.isoformat(),
+        "first_day": seen.sites[0][1].start.date().isoformat(),
+        "days": plain(seen.sites[0][1].days),
+        "modulation": seen.modulation.key,
+        "needed_db": plain(seen.modulation.needed),
+        "bandwidth_hz": plain(seen.modulation.bandwidth),
+        "readings": list(readings(need, found)),
+        "notes": list(notes(found)),
+        "cautions": [c.text for c in seen.cautions],
+        "receptions": [
+            {
+                "antenna": title,
+                "site": one.site,
+                "minutes_per_day": plain(one.minutes()),
+                "minutes_per_day_3_db_less": plain(one.minutes(margin=-MARGIN)),
+                "minutes_per_day_3_db_more": plain(one.minutes(margin=MARGIN)),
+                "minutes_above_horizon_per_day": plain(one.overhead),
+                "passes_per_day": plain(one.passes_per_day),
+                "longest_gap_s": plain(one.longest_gap),
+                "noise_figure_db": plain(one.hearing.total),
+            }
+            for title, row in found.rows
+            for one in row
+        ],
+    }
+
+
+def comparison_data(comparison: Comparison, found: Decoding | None = None) -> dict[str, Any]:
     """The whole answer as plain data in SI units, for scripts."""
     return {
         "version": comparison.version,
@@ -342,4 +372,5 @@ def comparison_data(comparison: Comparison) -> dict[str, Any]:
         ],
         "cautions": [{"level": c.level, "text": c.text, "remedy": c.remedy} for c in comparison.cautions],
         "assumptions": list(comparison.assumptions),
+        "decoding": None if found is None else _decoding_data(comparison.need, found),
     }

@@ -14,6 +14,8 @@ _EXACT = {
     "angle": ("deg", 0),
     "power": ("W", 0),
     "impedance": ("ohm", 0),
+    "inductance": ("nH", -9),
+    "capacitance": ("pF", -12),
     "decibel": ("dB", 0),
     "gain": ("dBi", 0),
     "ratio": ("", 0),
@@ -154,6 +156,19 @@ def format_power(value: float) -> str:
     raise AssertionError("unreachable: the last floor is zero")
 
 
+def format_component(value: float, kind: str) -> str:
+    """An inductance [H] or capacitance [F] to three figures: '45.2 nH', '12.3 pF'."""
+    units = {
+        "inductance": (("mH", 1e-3), ("µH", 1e-6), ("nH", 1e-9)),
+        "capacitance": (("µF", 1e-6), ("nF", 1e-9), ("pF", 1e-12)),
+    }[kind]
+    if not math.isfinite(value) or value <= 0.0:
+        return UNKNOWN
+    unit, scale = next(((u, s) for u, s in units if value >= 0.9995 * s), units[-1])
+    number = value / scale
+    return f"{_trim(number, max(0, 2 - math.floor(math.log10(number))))} {unit}"
+
+
 def format_impedance(value: complex | float, *, digits: int = 1) -> str:
     """Impedance [ohm]: '50 ohm' for a resistance, '36.5 + j21.3 ohm' for a complex number."""
     number = complex(value)
@@ -162,6 +177,11 @@ def format_impedance(value: complex | float, *, digits: int = 1) -> str:
     if not isinstance(value, complex):
         return f"{_trim(number.real, digits)} ohm"
     return f"{number.real:.{digits}f} {'-' if number.imag < 0 else '+'} j{abs(number.imag):.{digits}f} ohm"
+
+
+def counted(number: int, noun: str) -> str:
+    """'1 band', '2 bands'."""
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def format_ratio(value: float, *, digits: int = 2) -> str:

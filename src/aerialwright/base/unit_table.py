@@ -37,6 +37,12 @@ _SPELLINGS = {
     "kw": "kW",
     "ohm": "ohm,ohms,Ohm,Ohms,Ω",
     "kohm": "kohm,kΩ",
+    "nh": "nH",
+    "uh": "µH,uH",
+    "mh": "mH",
+    "pf": "pF",
+    "nf": "nF",
+    "uf": "µF,uF",
     "db": "db",
     "dbi": "dbi",
     "dbd": "dbd",
@@ -60,6 +66,8 @@ UNITS: dict[str, dict[str, Fraction]] = {
     "angle": _spelled(degree=1, radian=180.0 / math.pi),
     "power": _spelled(uw=_MILLI**2, mw=_MILLI, watt=1, kw=1000),
     "impedance": _spelled(ohm=1, kohm=1000),
+    "inductance": _spelled(nh=_MILLI**3, uh=_MILLI**2, mh=_MILLI),
+    "capacitance": _spelled(pf=_MILLI**4, nf=_MILLI**3, uf=_MILLI**2),
     "decibel": _spelled(db=1),
     "gain": _spelled(dbi=1, dbd=1),
     "ratio": {},
@@ -72,12 +80,19 @@ EXAMPLE = {
     "angle": "'42 deg'",
     "power": "'5 W'",
     "impedance": "'50 ohm'",
+    "inductance": "'120 nH'",
+    "capacitance": "'4.7 pF'",
     "decibel": "'2.5 dB'",
     "gain": "'2.15 dBi'",
     "ratio": "'2.5'",
     "count": "'4'",
 }
-NOUN = {"angle": "an angle", "impedance": "an impedance", "decibel": "a level in dB"}
+NOUN = {
+    "angle": "an angle",
+    "impedance": "an impedance",
+    "inductance": "an inductance",
+    "decibel": "a level in dB",
+}
 #: Largest sensible magnitude in SI; beyond is a slip of the unit, not an antenna.
 LARGEST = {
     "length": 1.0e8,
@@ -85,13 +100,16 @@ LARGEST = {
     "angle": 3600.0,
     "power": 1.0e7,
     "impedance": 1.0e6,
+    "inductance": 1.0,
+    "capacitance": 1.0e-3,
     "decibel": 400.0,
     "gain": 100.0,
     "ratio": 1.0e6,
     "count": 1.0e6,
 }
-#: Smallest magnitude above zero in SI: a picometre, a picowatt.
+#: Smallest magnitude above zero in SI: a picometre, a picowatt; a thousandth of a picofarad.
 SMALLEST = 1.0e-12
+SMALLEST_OF = {"capacitance": 1.0e-15}
 #: Gain of a half-wave dipole over isotropic, 10 log10(1.6409) [@balanis-2016].
 DIPOLE_GAIN = 2.15
 

@@ -35,6 +35,7 @@ from aerialwright.base.unit_table import (
     LOOK_ALIKES,
     NOUN,
     SMALLEST,
+    SMALLEST_OF,
     UNITS,
     VULGAR_FRACTIONS,
 )
@@ -163,6 +164,8 @@ def _no_unit(number: str, kind: str) -> QuantityError:
         "angle": ("deg",),
         "power": ("W", "mW"),
         "impedance": ("ohm",),
+        "inductance": ("nH", "uH"),
+        "capacitance": ("pF", "nF"),
         "decibel": ("dB",),
         "gain": ("dBi", "dBd"),
     }[kind]
@@ -317,7 +320,8 @@ def _sensible(
     value: Fraction | float, plain: str, kind: str, *, signed: bool, positive: bool, highest: float | None
 ) -> float:
     size = abs(float(value))
-    if size > LARGEST[kind] or (kind not in ("angle", "decibel", "gain") and 0.0 < size < SMALLEST):
+    least = SMALLEST_OF.get(kind, SMALLEST)
+    if size > LARGEST[kind] or (kind not in ("angle", "decibel", "gain") and 0.0 < size < least):
         raise QuantityError(
             f"{_shown(plain)} is far outside sense for {_noun(kind)}", mend="check the number and its unit"
         )

@@ -22,7 +22,7 @@ from aerialwright.design.evaluate import evaluate
 from aerialwright.design.exposure import exposure
 from aerialwright.design.model import Design, span_of
 from aerialwright.design.rank import Candidate, ranked
-from aerialwright.design.records import CommonMode, Comparison, Evaluation, Member, Proposal
+from aerialwright.design.records import CommonMode, Comparison, Evaluation, Member, Proposal, Score
 from aerialwright.design.tune import tune
 from aerialwright.need.model import Band, Given, Need, OwnedAntenna, StockItem
 
@@ -226,11 +226,13 @@ def choose(
     executor: Executor | None = None,
     report: Report | None = None,
     curves: bool = True,
+    score: Callable[[Evaluation], Score] | None = None,
 ) -> Comparison:
     """Compare everything that could serve a need.
 
     ``executor`` spreads the antennas over its workers (any ``concurrent.futures`` executor). ``report`` hears of progress
-    and may raise :class:`~aerialwright.base.errors.Cancelled`.
+    and may raise :class:`~aerialwright.base.errors.Cancelled`. ``score`` measures each antenna by what the far end asks, where that
+    is more than signal; it then decides the order.
 
     Raises
     ------
@@ -280,7 +282,9 @@ def choose(
         if outcome.evaluation is None:
             refused.append((outcome.task.design.plan.title, outcome.refusal))
             continue
-        candidates.append(Candidate(outcome.design, outcome.evaluation, outcome.task.bands, outcome.task.whole))
+        found = outcome.evaluation
+        measured = None if score is None else score(found)
+        candidates.append(Candidate(outcome.design, found, outcome.task.bands, outcome.task.whole, measured))
     if not candidates:
         raise DesignError("no antenna could be solved for this need", where=need.title, mend=refused[-1][1])
     proposals = ranked(need, candidates)

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from aerialwright.antennas.cover import unfit
+from aerialwright.antennas.plastic import leaning_factor
 from aerialwright.base.errors import Caution
 from aerialwright.base.printing import format_length
 from aerialwright.design.model import Design, span_of
@@ -81,6 +82,8 @@ def cover_cautions(design: Design, need: Need, effect: CoverEffect | None) -> li
                 "note", f"the {pipe.label} is counted, but there is no resonance near the bands to tell its shift by"
             )
         ]
+    thinnest = min((rod.radius for rod in design.structure().rods if rod.coating is not None), default=0.5 * pipe.bore)
+    leaning = leaning_factor(pipe, radius=thinnest)
     return [
         Caution(
             "note",
@@ -89,5 +92,13 @@ def cover_cautions(design: Design, need: Need, effect: CoverEffect | None) -> li
             "trim with the pipe on; a pigmented pipe may do more, so try a piece of it over the rod",
             -100 * effect.part,
             unit="%",
-        )
+        ),
+        Caution(
+            "caution" if -100 * (leaning - 1.0) * effect.part > 1.0 else "note",
+            f"this holds for a rod in the middle of its pipe: one that lies against the wall all along goes down by "
+            f"up to {-100 * leaning * effect.part:.1f} % instead (a static estimate)",
+            "hold it in the middle by a few discs of foam, or trim it as it will lie",
+            -100 * leaning * effect.part,
+            unit="%",
+        ),
     ]

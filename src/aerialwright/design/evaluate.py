@@ -21,6 +21,7 @@ from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.sweep import EngineSettings, RawSweep
 from aerialwright.engine.threads import single_thread
 from aerialwright.lines.line import Line, line_from_need, transform_impedance
+from aerialwright.lines.mismatch import finite_swr, reflection
 from aerialwright.lines.mismatch import swr as swr_of_impedance
 from aerialwright.lines.section import Section, behind, delivered_through
 from aerialwright.need.model import Band, Need
@@ -39,15 +40,11 @@ def swr_band(impedance: ComplexArray, error: FloatArray, reference: float) -> tu
 
     A disc of radius e round Z maps to reflections within e |1 - G| / |Z + Z0| (first order, exact bound for small e).
     """
-    coefficient = (impedance - reference) / (impedance + reference)
+    coefficient = reflection(impedance, reference=reference)
     spread = error * np.abs(1.0 - coefficient) / np.abs(impedance + reference)
     size = np.abs(coefficient)
 
-    def ratio(value: FloatArray) -> FloatArray:
-        inside = np.clip(value, 0.0, 0.999999)
-        return np.asarray((1 + inside) / (1 - inside))
-
-    return ratio(size), ratio(np.maximum(size - spread, 0.0)), ratio(size + spread)
+    return finite_swr(size), finite_swr(np.maximum(size - spread, 0.0)), finite_swr(size + spread)
 
 
 def wanted_gain(

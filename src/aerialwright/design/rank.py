@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from aerialwright.base.printing import format_decibel, format_frequency, format_length, format_ratio
 from aerialwright.design.model import Design
-from aerialwright.design.records import BandFigures, Evaluation, Member, Proposal
+from aerialwright.design.records import BandFigures, Evaluation, Member, Proposal, Score
 from aerialwright.lines.line import line_from_need
 from aerialwright.lines.mismatch import mismatch_loss_db, reflection_of_swr
 from aerialwright.need.model import Band, Need
@@ -18,12 +18,13 @@ ALIKE = 1.0
 
 @dataclass(frozen=True)
 class Candidate:
-    """A solved design, the bands it was made for, and whether those are all must-bands."""
+    """A solved design, the bands it was made for, and whether those are all must-bands; ``score`` decides before the signal."""
 
     design: Design
     evaluation: Evaluation
     bands: tuple[Band, ...]
     whole: bool
+    score: Score | None = None
 
 
 def _must(figures: tuple[BandFigures, ...]) -> list[BandFigures]:
@@ -51,6 +52,20 @@ def _wishes_served(proposal: Proposal, limit: float) -> int:
 def signal(proposal: Proposal) -> float:
     """What reaches the receiver: mean realised gain in the weakest must-band [dBi]."""
     return min(f.realised_mean for f in _must(proposal.bands))
+
+
+def merit(proposal: Proposal) -> float:
+    """What puts a proposal first: its score where the far end has a measure of its own, else its signal [dBi]."""
+    return signal(proposal) if proposal.score is None else proposal.score.value
+
+
+def _noticed(proposal: Proposal) -> float:
+    return ALIKE if proposal.score is None else proposal.score.alike
+
+
+def _apart(proposal: Proposal, gap: float) -> str:
+    """A difference of merit in words."""
+    return format_decibel(gap, digits=1) if proposal.score is None else f"{gap:.1f} {proposal.score.unit}"
 
 
 def worst(proposal: Proposal) -> BandFigures:
@@ -85,7 +100,7 @@ def _single(candidate: Candidate) -> Proposal:
     labels = tuple(band.label for band in candidate.bands)
     return Proposal(
         key=e.key, title=e.title, members=(Member(e, labels),), bands=e.bands, rank=0, serves=True, verdict="", reasons=(),
-        gives_up=(), why_not=(), parts=e.parts, joints=e.joints, stock_suffices=e.stock_suffices,
+        gives_up=(), why_not=(), parts=e.parts, joints=e.joints, stock_suffices=e.stock_suffices, score=candidate.score,
     )  # fmt: skip
 
 
@@ -153,8 +168,8 @@ def _order(need: Need, proposals: list[Proposal]) -> list[Proposal]:
     out: list[Proposal] = []
     pool = list(serving)
     while pool:
-        best = max(signal(p) for p in pool)
-        alike = [p for p in pool if signal(p) >= best - ALIKE]
+        best = max(pool, key=merit)
+        alike = [p for p in pool if merit(p) >= merit(best) - _noticed(best)]
         pick = min(alike, key=simplicity)
         out.append(pick)
         pool.remove(pick)
@@ -186,7 +201,7 @@ def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
         proposals += list(best.values())
     proposals = [replace(p, why_not=_shortfalls(need, p)) for p in proposals]
     ordered = _order(need, proposals)
-    best_signal = max((signal(p) for p in ordered if not p.why_not), default=max(signal(p) for p in ordered))
+    best_merit = max((merit(p) for p in ordered if not p.why_not), default=max(merit(p) for p in ordered))
     out = []
     for index, proposal in enumerate(ordered):
         other = ordered[1] if index == 0 and len(ordered) > 1 else ordered[0]
@@ -195,7 +210,7 @@ def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
                 proposal,
                 rank=index + 1,
                 serves=not proposal.why_not,
-                verdict=_verdict(need, proposal, index, best_signal),
+                verdict=_verdict(need, proposal, index, best_merit),
                 reasons=_reasons(need, proposal, other, index) + (_near_misses(need, ordered) if index == 0 else ()),
                 gives_up=_gives_up(proposal, other) if proposal is not other else (),
             )
@@ -203,16 +218,16 @@ def ranked(need: Need, candidates: list[Candidate]) -> tuple[Proposal, ...]:
     return tuple(out)
 
 
-def _verdict(need: Need, p: Proposal, index: int, best_signal: float) -> str:
+def _verdict(need: Need, p: Proposal, index: int, best_merit: float) -> str:
     w = worst(p)
     if p.why_not:
         return f"Does not serve: {p.why_not[0]}."
-    behind = best_signal - signal(p)
-    hears = (
-        "nothing here hears better"
-        if behind < 0.05
-        else f"{format_decibel(behind, digits=1)} behind the best heard here"
-    )
+    behind = best_merit - merit(p)
+    if p.score is None:
+        hears = "nothing here hears better" if behind < 0.05 else f"{_apart(p, behind)} behind the best heard here"
+    else:
+        hears = f"it decodes {p.score.value:.1f} {p.score.unit}" + (f" at {p.score.place}" if p.score.place else "")
+        hears += ", and nothing here decodes more" if behind < 0.05 else f", {behind:.1f} less than the best here"
     start = "" if index == 0 else "Would serve: "
     bands = " and ".join(f.band.label for f in _must(p.bands))
     return f"{start}SWR stays at or below {format_ratio(w.swr_worst)} over {bands}; {hears}."
@@ -278,8 +293,9 @@ def _near_misses(need: Need, ordered: list[Proposal]) -> tuple[str, ...]:
             or largest(p) > need.limits.largest_size
         ):
             continue
-        gap = signal(first) - signal(p)
-        heard = f"is heard {format_decibel(gap, digits=1)} less" if gap > 0.05 else "is heard as well"
+        gap = merit(first) - merit(p)
+        verb = "is heard" if p.score is None else "decodes"
+        heard = f"{verb} {_apart(p, gap)} less" if gap > 0.05 else f"{verb} as {'well' if p.score is None else 'much'}"
         out.append(
             f"The {p.title} misses the limit by little, SWR {format_ratio(over)} against {format_ratio(need.limits.worst_swr)}: "
             f"it {heard}, takes {p.parts} cut pieces and {p.joints} joints, and its metal is on the shelf. "
@@ -292,11 +308,16 @@ def _decided(p: Proposal, other: Proposal, limit: float) -> str:
     """The one thing that put ``p`` before ``other``."""
     if other.why_not:
         return f"Next comes the {other.title}, but it fails a limit: {other.why_not[0]}."
-    gap = signal(p) - signal(other)
-    if gap > ALIKE:
+    gap = merit(p) - merit(other)
+    if p.score is not None and gap > _noticed(p):
+        return f"It decodes {_apart(p, gap)} more than the {other.title}; one decibel of signal would change that by {p.score.alike:.1f}."
+    if p.score is None and gap > ALIKE:
         return f"It is heard {format_decibel(gap, digits=1)} better than the {other.title}, more than the 1 dB that can be noticed."
-    apart = format_decibel(abs(gap), digits=1)
-    alike = f"It and the {other.title} are heard within {apart} of each other, which nobody notices; it comes first because "
+    heard = "are heard" if p.score is None else "decode"
+    alike = (
+        f"It and the {other.title} {heard} within {_apart(p, abs(gap))} of each other, "
+        f"{'which nobody notices' if p.score is None else 'less than one decibel changes'}; it comes first because "
+    )
     if len(p.members) != len(other.members):
         return (
             alike
@@ -327,6 +348,8 @@ def _count(number: int, noun: str) -> str:
 def _gives_up(p: Proposal, other: Proposal) -> tuple[str, ...]:
     """What ``p`` lacks against ``other``, line by line."""
     out: list[str] = []
+    if p.score is not None and merit(other) - merit(p) >= 0.05:
+        out.append(_apart(p, merit(other) - merit(p)))
     for mine in _must(p.bands):
         theirs = next((f for f in other.bands if f.band.label == mine.band.label), None)
         if theirs is None:

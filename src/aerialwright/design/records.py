@@ -25,6 +25,7 @@ __all__ = [
     "Member",
     "Piece",
     "Proposal",
+    "Score",
     "Sensitivity",
 ]
 
@@ -160,7 +161,8 @@ class Evaluation:
 
     Arrays share ``frequency`` (n,) [Hz]: ``swr`` with ``swr_low``/``swr_high`` (the error band carried
     through), ``swr_receiver``, ``gain_wanted`` and ``realised_gain`` [dBi], ``efficiency``.
-    ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best.
+    ``half_power_band``: (low, high) [Hz] around the must-bands where realised gain stays within 3 dB of its best,
+    cut at the ends of ``frequency``.
     ``width`` across and ``height`` [m]. ``connector`` and ``cover`` where there is one that changes the answer. ``design`` is
     what was solved; None where the record was made without one.
     """
@@ -212,12 +214,24 @@ class Member:
 
 
 @dataclass(frozen=True)
+class Score:
+    """How an antenna does by the far end's own measure: ``value`` in ``unit``, larger is better, at ``place``. Two that differ by less
+    than ``alike`` do as well as each other."""
+
+    value: float
+    alike: float
+    unit: str
+    place: str = ""
+
+
+@dataclass(frozen=True)
 class Proposal:
     """What could be built: one antenna, or two with their bands shared out.
 
     ``rank`` counts from 1. ``verdict`` is one plain sentence; ``reasons`` say which limit decided and by how much;
     ``gives_up`` what the person loses against the recommendation (or, for the recommendation, against the runner-up).
-    ``serves`` is False when a must-band is missed; ``why_not`` then says which and by how much.
+    ``serves`` is False when a must-band is missed; ``why_not`` then says which and by how much. ``score`` where the far end has a
+    measure of its own.
     """
 
     key: str
@@ -233,6 +247,7 @@ class Proposal:
     parts: int
     joints: int
     stock_suffices: bool
+    score: Score | None = None
 
 
 @dataclass(frozen=True)

@@ -61,6 +61,10 @@ def radiation(
         along = tangent[rods]
         amount = current[rods]
         radius = system.mesh.radius[system.element[rods]]
+        if geometry.aperture.section >= 0:
+            place, axis, moment = _gap_moment(system, k)
+            position, along = np.vstack([position, place]), np.vstack([along, axis])
+            amount, radius = np.append(amount, moment), np.append(radius, 0.0)
         cp, sp = np.cos(phi), np.sin(phi)
         for turn in range(geometry.order):
             angle = 2 * math.pi * turn / geometry.order
@@ -112,7 +116,7 @@ def _j0(x: FloatArray) -> FloatArray:
 
 
 def _gap_vector(system: System, k: float, theta: FloatArray, images: list[_Image]) -> ComplexArray:
-    """``L_phi`` (n_theta,) of a feed gap about the axis; that of a gap in an off-axis rod is that of a loop of gap size and left out."""
+    """``L_phi`` (n_theta,) of a feed gap about the axis."""
     total = np.zeros(len(theta), dtype=np.complex128)
     rho, z, amount = feeds.gap_rings(system.geometry.aperture)
     for sign, upright, _ in images:
@@ -120,6 +124,19 @@ def _gap_vector(system: System, k: float, theta: FloatArray, images: list[_Image
         shift = np.exp(1j * k * sign * np.outer(np.cos(theta), z))
         total += upright * ((1j * j1 * shift) @ (2 * math.pi * rho * amount))
     return total
+
+
+def _gap_moment(system: System, k: float) -> tuple[FloatArray, FloatArray, complex]:
+    """Middle (3,) and axis (3,) of the gap in a rod, and what its magnetic ring radiates as: a current times a length [A m].
+
+    A small magnetic loop of one volt is an electric dipole of ``-j omega eps pi a^2`` (the dual of the magnetic moment of a
+    current loop [@balanis-2016]). Of copies, all of them together, as the currents are.
+    """
+    aperture, geometry = system.geometry.aperture, system.geometry
+    axis = np.asarray(aperture.axis)
+    middle = np.asarray(aperture.origin) + 0.5 * (aperture.low + aperture.high) * axis
+    moment = -1j * k / eta0 * aperture.sense * math.pi * aperture.radius_inner**2
+    return middle, axis, moment * geometry.order
 
 
 def sphere_rule(system: System, frequency: float) -> tuple[FloatArray, FloatArray, FloatArray]:

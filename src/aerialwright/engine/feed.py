@@ -191,15 +191,13 @@ def local_points(
             direction = radial / np.where(rho > 1e-15, rho, 1.0)[:, None]
             t_rho = np.einsum("ij,ij->i", tangent, direction)
             t_z = tangent @ axis
-            if aperture.section >= 0 and turn == 0 and image == 0:
-                # The fed rod itself is seen on its surface.
-                rho = np.where(own, aperture.radius_inner, rho)
-                t_rho = np.where(own, 0.0, t_rho)
-            elif aperture.section >= 0:
-                # So is a rod on the same axis (the opposite arm, the image).
-                coaxial = (rho < 1e-4 * aperture.radius_inner) & ~ring
-                rho = np.where(coaxial, aperture.radius_inner, rho)
-                t_rho = np.where(coaxial, 0.0, t_rho)
+            if aperture.section >= 0:
+                # Rods are seen on a surface, at hypot(rho, a): the fed one on its own. Where arms meet at an angle the charges
+                # at the two ends of gap that touch then cancel, as they do in a straight pair; seen from the axes they would not.
+                # The direction follows the shifted path, so that the field stays the slope of one potential along it.
+                apart = np.where(own, 0.0, rho) if turn == 0 and image == 0 else rho
+                rho = np.hypot(apart, aperture.radius_inner)
+                t_rho = t_rho * apart / rho
             local = np.stack([rho, z, t_rho, t_z], axis=1)
             if aperture.section >= 0:
                 # The small ring's field on sheets of revolution is left out: it is that of a loop of gap size.

@@ -28,10 +28,10 @@ from aerialwright.engine.earth_coupling import Earth, earth, places
 from aerialwright.engine.factor import factor_and_solve, one_norm
 from aerialwright.engine.geometry import RING, Geometry
 from aerialwright.engine.kernel import pair_codes
-from aerialwright.engine.loss import mesh_impedance, rod_impedance, sheet_impedance
+from aerialwright.engine.loss import mesh_elastance, mesh_impedance, rod_impedance, sheet_impedance, tube_impedance
 from aerialwright.engine.mesh import Mesh, MeshSettings, build_mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, turn_rules
-from aerialwright.structure.model import Load, Metal
+from aerialwright.structure.model import JOIN_TOLERANCE, Load, Metal
 from aerialwright.structure.model import Mesh as WireMesh
 
 FloatArray = NDArray[np.float64]
@@ -70,12 +70,26 @@ STORE_STATIC = 700
 
 @dataclass(frozen=True)
 class _Loss:
-    """What metal elements share: round or flat, the metal, radius or thickness [m], mesh."""
+    """What metal elements share: a rod, a tube about the axis (both with ``radius`` [m]) or flat (0), metal, thickness [m], mesh."""
 
-    round: bool
+    rod: bool
+    radius: float
     metal: Metal | None
-    size: float
+    thickness: float
     mesh: WireMesh | None
+
+    def impedance(self, frequency: float) -> complex:
+        """Ohm per metre of a rod; of sheets and tubes ohm per square."""
+        if self.mesh is not None:
+            return mesh_impedance(self.metal, self.mesh, frequency=frequency)
+        if self.metal is None:
+            return 0.0j
+        if self.rod:
+            return rod_impedance(self.metal, radius=self.radius, frequency=frequency)
+        if self.radius > 0.0:
+            along = tube_impedance(self.metal, radius=self.radius, wall=self.thickness, frequency=frequency)
+            return 2.0 * math.pi * self.radius * along
+        return sheet_impedance(self.metal, thickness=self.thickness, frequency=frequency)
 
 
 class System:
@@ -336,23 +350,31 @@ class System:
             rows = self.element == e
             if line.kind == RING:
                 weight = self.weight[rows] / (2 * np.pi * np.maximum(self.point[rows, 0], 1e-9))
-                key = _Loss(False, line.metal, line.thickness, line.mesh)
+                upright = abs(line.start[0] - line.end[0]) < JOIN_TOLERANCE
+                radius = line.start[0] if upright and line.thickness <= line.start[0] else 0.0
+                key = _Loss(False, radius, line.metal, line.thickness, line.mesh)
             else:
                 weight = self.weight[rows] / self.geometry.order
-                key = _Loss(True, line.metal, line.radius, None)
+                key = _Loss(True, line.radius, line.metal, line.radius, None)
             groups.setdefault(key, np.zeros(len(self.element)))[rows] = weight
         parts = [(loss, self._gram(self.value, weight)) for loss, weight in groups.items()]
         self.loss_groups = [(loss, part) for loss, part in parts if part is not None]
+        charged = [
+            (mesh_elastance(loss.mesh), self._gram(self.value_slope, weight))
+            for loss, weight in groups.items()
+            if loss.mesh is not None
+        ]
+        self.charge_groups = [(elastance, part) for elastance, part in charged if part is not None]
 
     @cached_property
     def loss_patterns(self) -> list[coo_array]:
-        """What each metal, mesh and load multiplies, sparse (unknowns, unknowns); no place twice within one part."""
+        """What each metal, mesh, charge of a mesh and load multiplies, sparse (unknowns, unknowns); no place twice within one part."""
         loads = []
         for _, copies, row in self.load_rows:
             at = np.flatnonzero(row)
             place = (np.repeat(at, len(at)), np.tile(at, len(at)))
             loads.append(coo_array((np.outer(row[at], row[at]).ravel() / copies, place), shape=(len(row),) * 2))
-        return [part for _, part in self.loss_groups] + loads
+        return [part for _, part in self.loss_groups] + [part for _, part in self.charge_groups] + loads
 
     def loss_matrix(self, frequency: float) -> csr_array:
         """Metal, mesh and loads, sparse (unknowns, unknowns) [ohm]."""
@@ -365,7 +387,6 @@ class System:
     def loss_values(self, frequency: float) -> Iterator[complex]:
         """Impedance of each part of ``loss_patterns`` at a frequency [Hz]."""
         for loss, _ in self.loss_groups:
-            z = 0.0j
             if loss.mesh is not None:
                 wavelength = SPEED_OF_LIGHT / frequency
                 if loss.mesh.pitch > 0.1 * wavelength:
@@ -375,12 +396,9 @@ class System:
                         where="mesh pitch",
                         mend=f"use a pitch below {100 * wavelength:.3g} mm or write the mesh as rods",
                     )
-                z = mesh_impedance(loss.metal, loss.mesh, frequency=frequency)
-            elif loss.metal is not None and loss.round:
-                z = rod_impedance(loss.metal, radius=loss.size, frequency=frequency)
-            elif loss.metal is not None:
-                z = sheet_impedance(loss.metal, thickness=loss.size, frequency=frequency)
-            yield z
+            yield loss.impedance(frequency)
+        for elastance, _ in self.charge_groups:
+            yield elastance / (2j * math.pi * frequency)
         for load, _, _ in self.load_rows:
             yield complex(load.impedance(frequency))
 

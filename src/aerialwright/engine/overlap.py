@@ -152,6 +152,7 @@ def check_overlap(geometry: Geometry) -> None:
     order = geometry.order
     _check_hubs(geometry)
     _check_angles(geometry)
+    _check_lengths(geometry)
     kind = np.array([line.kind for line in lines])
     start = np.array([line.start for line in lines], dtype=float)
     end = np.array([line.end for line in lines], dtype=float)
@@ -180,6 +181,21 @@ def check_overlap(geometry: Geometry) -> None:
         where=first.name,
         mend="move them apart, join them at a common point, or use thinner metal",
     )
+
+
+def _check_lengths(geometry: Geometry) -> None:
+    """A straight piece of rod must be longer than it is thick: on a shorter one the current has no direction to follow."""
+    pieces: dict[int, float] = {}
+    for line in geometry.lines:
+        if line.kind == ROD:
+            pieces[line.section] = pieces.get(line.section, 0.0) + line.length
+    for line in geometry.lines:
+        if line.kind == ROD and pieces[line.section] < 2.0 * line.radius:
+            raise StructureError(
+                f"a straight piece of '{line.name}' is {_mm(pieces[line.section])} long but {_mm(2.0 * line.radius)} thick",
+                where=line.name,
+                mend="leave a point of the bend out, make the piece longer or the rod thinner",
+            )
 
 
 #: A rod's end nearer to other metal than this many diameters, and a sheet's edge nearer than this [m], was meant to touch it.

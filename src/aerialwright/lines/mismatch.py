@@ -10,6 +10,8 @@ from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+#: What stands for total reflection where a file or a chart needs a number.
+LARGEST_SWR = 1.0e6
 
 
 def reflection(impedance: ArrayLike, *, reference: ArrayLike) -> ComplexArray:
@@ -41,6 +43,11 @@ def swr_of(coefficient: ArrayLike) -> FloatArray:
 def swr(impedance: ArrayLike, *, reference: ArrayLike) -> FloatArray:
     """SWR of ``impedance`` on a line of real ``reference`` impedance [ohm]."""
     return swr_of(reflection(impedance, reference=reference))
+
+
+def finite_swr(coefficient: ArrayLike) -> FloatArray:
+    """SWR of a reflection coefficient, at most :data:`LARGEST_SWR`: for files, which know no infinity."""
+    return np.minimum(swr_of(coefficient), LARGEST_SWR)
 
 
 def return_loss_db(coefficient: ArrayLike) -> FloatArray:

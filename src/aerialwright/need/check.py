@@ -9,10 +9,12 @@ from functools import partial
 
 from aerialwright.base.errors import NeedError
 from aerialwright.base.units import format_frequency, format_length
-from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Site, StockItem
+from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Satellite, Site, StockItem
 from aerialwright.stock.cables import OTHER
 from aerialwright.stock.connectors import connector
+from aerialwright.stock.grounds import ground
 from aerialwright.stock.metals import metal
+from aerialwright.stock.modulations import modulation
 from aerialwright.stock.plastics import plastic
 from aerialwright.stock.tables import StockError, find_key
 
@@ -21,6 +23,7 @@ IMPORTANCES = ("must", "wish")
 FAR_END_KINDS = ("all round", "sector", "sky")
 POLARISATIONS = ("vertical", "horizontal", "circular", "right-hand circular", "left-hand circular", "any")
 NOISE_CLASSES = ("city", "residential", "rural", "quiet rural")
+SATELLITE_ANTENNAS = ("tumbling", "linear", "right-hand circular", "left-hand circular")
 TOOLS = (
     "hacksaw",
     "drill",
@@ -52,6 +55,7 @@ STOCK_FIELDS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
 _PLASTIC_KINDS = ("pipe", "board")
 _MEASURES = ("diameter", "wall", "length", "width", "thickness", "pitch", "wire_diameter")
 MOST_BANDS, MOST_ITEMS, MOST_PIECES = 40, 200, 10_000
+MOST_SITES, MOST_CORNERS = 8, 360
 SMALLEST_LENGTH, LARGEST_LENGTH = 1.0e-6, 1.0e5
 
 
@@ -80,7 +84,11 @@ def check_need(need: Need) -> None:
     for number, item in enumerate(need.stock, 1):
         _check_item(item, f"stock {number}" + (f" ({item.label})" if item.label else ""))
     _check_cover(need)
-    _check_site(need.site)
+    for number, site in enumerate(need.sites):
+        _check_site(site, f"site_alternative {number}" if number else "site")
+    _few(need.site_alternatives, MOST_SITES, "site_alternative")
+    if need.satellite is not None:
+        _check_satellite(need, need.satellite)
     _check_limits(need.limits)
     _check_transmit(need)
     _few(need.owned, MOST_BANDS, "owned")
@@ -328,10 +336,47 @@ def _check_cover(need: Need) -> None:
         raise NeedError("the cover has no bore", where="cover.stock", mend="check its wall and its diameter")
 
 
-def _check_site(site: Site) -> None:
-    one_of(site.noise, NOISE_CLASSES, "site.noise")
-    _number(site.height, "site.height", low=0.0, high=9000.0, unit="m")
-    _few(site.nearby, MOST_BANDS, "site.nearby")
+def _check_site(site: Site, where: str) -> None:
+    one_of(site.noise, NOISE_CLASSES, f"{where}.noise")
+    _number(site.height, f"{where}.height", low=0.0, high=9000.0, unit="m")
+    _few(site.nearby, MOST_BANDS, f"{where}.nearby")
+    _known(partial(ground, site.ground), f"{where}.ground")
+    if (site.latitude is None) != (site.longitude is None):
+        raise NeedError("one of latitude and longitude is missing", where=where, mend="give both, or neither")
+    if site.latitude is not None:
+        _number(site.latitude, f"{where}.latitude", low=-90.0, high=90.0, unit="degree")
+        _number(site.longitude, f"{where}.longitude", low=-180.0, high=360.0, unit="degree")
+    _few(site.horizon, MOST_CORNERS, f"{where}.horizon")
+    for azimuth, elevation in site.horizon:
+        _number(azimuth, f"{where}.horizon", low=0.0, high=360.0, unit="degree of azimuth")
+        _number(elevation, f"{where}.horizon", low=0.0, high=89.0, unit="degree of elevation")
+    seen = {azimuth % 360.0 for azimuth, _ in site.horizon}
+    if len(seen) < len(site.horizon):
+        raise NeedError(
+            "the horizon has two elevations for one azimuth", where=f"{where}.horizon", mend="keep one of them; 0 and 360 are the same"
+        )  # fmt: skip
+
+
+def _check_satellite(need: Need, satellite: Satellite) -> None:
+    """Everything but the elements themselves, which their own reader checks."""
+    if not satellite.name.strip():
+        raise NeedError("the satellite has no name", where="satellite.name", mend="say what you call it")
+    one_of(satellite.band, [band.label for band in need.bands], "satellite.band")
+    one_of(satellite.antenna, SATELLITE_ANTENNAS, "satellite.antenna")
+    _number(satellite.power, "satellite.power", low=0.0, high=1.0e5, unit="W", inclusive=False)
+    _number(satellite.gain, "satellite.gain", low=-30.0, high=60.0, unit="dBi")
+    _known(partial(modulation, satellite.modulation), "satellite.modulation")
+    titles = [site.title for site in need.sites]
+    for number, site in enumerate(need.sites):
+        where = f"site_alternative {number}" if number else "site"
+        if site.latitude is None:
+            raise NeedError(
+                "a satellite's passes need to know where it is", where=where, mend="add latitude and longitude, like '52.1 deg'"
+            )  # fmt: skip
+        if titles.count(site.title) > 1:
+            raise NeedError(f"two sites are called '{_short(site.title)}'", where=where, mend="give each its own name")
+    if need.far_end.kind != "sky":
+        raise NeedError("a satellite is in the sky", where="far_end.kind", mend='write kind = "sky"')
 
 
 def _check_limits(limits: Limits) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 
 @dataclass(frozen=True)
@@ -76,13 +77,25 @@ class StockItem:
 class Site:
     """Where it will hang: ``height`` of the antenna above ground or sea [m]; ``noise`` is one of the ITU-R
     P.372 classes ``"city"``, ``"residential"``, ``"rural"``, ``"quiet rural"``;
-    ``metal_sheet`` [m] is the smaller side of a flat metal roof it can stand on, 0 without one; free text for the rest."""
+    ``metal_sheet`` [m] is the smaller side of a flat metal roof it can stand on, 0 without one. ``latitude`` and ``longitude``
+    [degree], north and east positive, None when not told; ``horizon``: (azimuth, elevation) pairs [degree] of what stands in the
+    way, straight between them. ``ground`` is a kind of ground below. Free text for the rest."""
 
     description: str = ""
     height: float = 5.0
     noise: str = "residential"
     metal_sheet: float = 0.0
     nearby: tuple[str, ...] = ()
+    name: str = ""
+    ground: str = "medium dry ground"
+    latitude: float | None = None
+    longitude: float | None = None
+    horizon: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def title(self) -> str:
+        """What the site is called."""
+        return self.name or self.description or "the site"
 
 
 @dataclass(frozen=True)
@@ -133,6 +146,24 @@ class Preamplifier:
 
 
 @dataclass(frozen=True)
+class Satellite:
+    """A far end in orbit. ``elements`` is the text of its orbital elements, ``elements_file`` where in the project it stands (empty:
+    in the need itself). ``band`` is the label of the band it sends in, at its middle; ``power`` [W] and ``gain`` [dBi] of its antenna,
+    whose polarisation is ``"tumbling"`` or ``"linear"`` (both of unknown tilt), ``"right-hand circular"`` or
+    ``"left-hand circular"``; ``modulation`` is a key of the table. ``first_day`` counted from, None: today."""
+
+    name: str
+    elements: str
+    band: str
+    power: float
+    modulation: str
+    antenna: str = "tumbling"
+    gain: float = 0.0
+    elements_file: str = ""
+    first_day: date | None = None
+
+
+@dataclass(frozen=True)
 class Need:
     """The whole wish. ``feed_lines[0]`` is the one in use, the rest are alternatives. ``receiver_noise_figure`` [dB], None: not known."""
 
@@ -153,6 +184,13 @@ class Need:
     cover: Cover | None = None
     receiver_noise_figure: float | None = None
     preamplifier: Preamplifier | None = None
+    satellite: Satellite | None = None
+    site_alternatives: tuple[Site, ...] = ()
+
+    @property
+    def sites(self) -> tuple[Site, ...]:
+        """The site and its alternatives."""
+        return (self.site, *self.site_alternatives)
 
     def cover_item(self) -> StockItem | None:
         """The stock item that the cover names, None without one."""

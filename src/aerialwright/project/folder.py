@@ -55,8 +55,10 @@ def create_project(path: str | os.PathLike[str], *, from_example: str | os.PathL
 
 
 def _copy(example: Path, target: Path) -> None:
-    read_need(example)  # a broken example is refused with its own error
+    need = read_need(example)  # a broken example is refused with its own error
     shutil.copyfile(example / NEED_FILE, target / NEED_FILE)
+    if need.satellite is not None and need.satellite.elements_file:
+        shutil.copyfile(example / need.satellite.elements_file, target / need.satellite.elements_file)
     for name in (DESIGNS, BUILT, SWEEPS):
         source = example / name
         if source.is_dir():

@@ -5,15 +5,18 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 from pydantic_core import PydanticCustomError
 
+from aerialwright.air.element_text import parse_elements
+from aerialwright.air.elements import ElementsError
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import NeedError, ProjectError, QuantityError
-from aerialwright.base.units import exact_text, parse_frequency_range, parse_quantity
+from aerialwright.base.units import parse_frequency_range, parse_quantity
 from aerialwright.need.check import check_need
 from aerialwright.need.model import (
     Band,
@@ -25,13 +28,16 @@ from aerialwright.need.model import (
     Need,
     OwnedAntenna,
     Preamplifier,
+    Satellite,
     Site,
     StockItem,
 )
+from aerialwright.project.need_document import need_document
 from aerialwright.project.schema import (
     Angle,
     Decibel,
     Frequency,
+    Gain,
     Impedance,
     Length,
     LengthOrZero,
@@ -42,7 +48,7 @@ from aerialwright.project.schema import (
     Word,
     validate,
 )
-from aerialwright.project.text import Location, TomlText, parse_toml, read_text, read_toml
+from aerialwright.project.text import Location, TomlText, parse_toml, printable, read_text, read_toml
 from aerialwright.stock.cables import OTHER, cable
 from aerialwright.stock.tables import StockError
 
@@ -108,11 +114,33 @@ class _Receiver(Table):
 
 
 class _Site(Table):
+    name: Word = ""
     description: Prose = ""
     height: LengthOrZero = 5.0
     noise: Word = "residential"
     metal_sheet: LengthOrZero = 0.0
     nearby: list[Prose] = Field(default=[], max_length=100)
+    ground: Word = "medium dry ground"
+    latitude: Angle | None = None
+    longitude: Angle | None = None
+    horizon: list[Annotated[list[Angle], Field(min_length=2, max_length=2)]] = Field(default=[], max_length=1000)
+
+    def site(self) -> Site:
+        """The same as the need holds it."""
+        horizon = tuple((pair[0], pair[1]) for pair in self.horizon)
+        return Site(**{**self.model_dump(), "nearby": tuple(self.nearby), "horizon": horizon})
+
+
+class _Satellite(Table):
+    name: Word
+    elements: Annotated[str, Field(max_length=100_000)] = ""
+    elements_file: Word = ""
+    band: Word
+    power: Power
+    antenna: Word = "tumbling"
+    gain: Gain = 0.0
+    modulation: Word
+    first_day: date | None = None
 
 
 class _Preamplifier(Table):
@@ -174,6 +202,8 @@ class _NeedFile(Table):
     owned: list[_Owned] = Field(default=[], max_length=200)
     cover: _Cover | None = None
     preamplifier: _Preamplifier | None = None
+    satellite: _Satellite | None = None
+    site_alternative: list[_Site] = Field(default=[], max_length=100)
 
 
 def need_path(path: str | os.PathLike[str]) -> Path:
@@ -207,7 +237,7 @@ def _need_of(source: TomlText) -> Need:
         far_end=FarEnd(**document.far_end.model_dump()),
         polarisation=document.polarisation,
         feed_lines=tuple(_feed_line(line, number, source) for number, line in enumerate(document.feed_line)),
-        site=Site(**{**document.site.model_dump(), "nearby": tuple(document.site.nearby)}),
+        site=document.site.site(),
         limits=Limits(**{**document.limits.model_dump(), "tools": tuple(document.limits.tools)}),
         transmit_power=document.transmit.power,
         transmit_band=document.transmit.band,
@@ -218,12 +248,50 @@ def _need_of(source: TomlText) -> Need:
         cover=None if document.cover is None else Cover(document.cover.stock),
         receiver_noise_figure=document.receiver.noise_figure,
         preamplifier=None if document.preamplifier is None else Preamplifier(**document.preamplifier.model_dump()),
+        satellite=None if document.satellite is None else _satellite(document.satellite, source),
+        site_alternatives=tuple(site.site() for site in document.site_alternative),
     )
     try:
         check_need(need)
     except NeedError as error:
-        raise source.error(error.what, _location(error.where), error.mend) from None
+        raise source.error(error.what, _written(_location(error.where), source), error.mend) from None
     return need
+
+
+def _satellite(table: _Satellite, source: TomlText) -> Satellite:
+    """With the text of its elements, from its file in the project or from the need itself; read once to see that it is sound."""
+    words = table.model_dump()
+    if bool(table.elements) == bool(table.elements_file):
+        raise source.error(
+            "has no elements" if not table.elements else "has both elements and elements_file", ("satellite",),
+            'add elements_file = "..." with a file of this folder, or paste them as elements',
+        )  # fmt: skip
+    key = "elements"
+    if table.elements_file:
+        key = "elements_file"
+        if not re.fullmatch(r"\w[\w .+-]*", table.elements_file):
+            raise source.error(
+                f"'{table.elements_file[:40]}' is no plain file name",
+                ("satellite", key),
+                "put the file beside need.toml",
+            )
+        words["elements"] = read_text(source.path.parent / table.elements_file)
+        where = printable(str(source.path.parent / table.elements_file))
+    else:
+        where = printable(f"{source.path}, line {source.line_of(('satellite', key))}, satellite.elements")
+    try:
+        parse_elements(words["elements"], where=where, name=table.name)
+    except ElementsError as error:
+        raise ProjectError(printable(error.what), where=error.where, mend=printable(error.mend)) from None
+    return Satellite(**words)
+
+
+def _written(location: Location, source: TomlText) -> Location:
+    """The key a person wrote: a band's low and high may both stand in its range."""
+    match location:
+        case ("band", int(number), "low" | "high") if "range" in source.data["band"][number]:
+            return ("band", number, "range")
+    return location
 
 
 def _location(where: str) -> Location:
@@ -268,115 +336,11 @@ def _feed_line(line: _FeedLine, number: int, source: TomlText) -> FeedLine:
     return FeedLine(key, line.length, impedance, line.loss, line.loss_frequency)
 
 
-def need_document(need: Need, *, dimension_kinds: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """``need`` as the plain tables of need.toml, quantities as text that reads back exactly.
-
-    ``dimension_kinds`` gives ``"length"``, ``"angle"`` or ``"count"`` for the dimension names of owned antennas.
-    """
-    document: dict[str, Any] = {"title": need.title}
-    if need.question:
-        document["question"] = need.question
-    document["polarisation"] = need.polarisation
-    if need.connectors:
-        document["connectors"] = list(need.connectors)
-    document["band"] = [
-        {
-            "label": band.label,
-            "low": exact_text(band.low, "frequency"),
-            "high": exact_text(band.high, "frequency"),
-            "importance": band.importance,
-        }
-        for band in need.bands
-    ]
-    far = need.far_end
-    document["far_end"] = {
-        "kind": far.kind,
-        "lowest_elevation": exact_text(far.lowest_elevation, "angle"),
-        "highest_elevation": exact_text(far.highest_elevation, "angle"),
-    }
-    if far.kind == "sector" or (far.azimuth, far.width) != (0.0, 360.0):
-        document["far_end"] |= {"azimuth": exact_text(far.azimuth, "angle"), "width": exact_text(far.width, "angle")}
-    document["feed_line"] = [_line_table(line) for line in need.feed_lines]
-    document["receiver"] = {"impedance": exact_text(need.receiver_impedance, "impedance")}
-    if need.receiver_noise_figure is not None:
-        document["receiver"]["noise_figure"] = exact_text(need.receiver_noise_figure, "decibel")
-    if need.preamplifier is not None:
-        document["preamplifier"] = {
-            "noise_figure": exact_text(need.preamplifier.noise_figure, "decibel"),
-            "gain": exact_text(need.preamplifier.gain, "decibel"),
-        }
-    document["site"] = {
-        "description": need.site.description,
-        "height": exact_text(need.site.height, "length", unit="m"),
-        "noise": need.site.noise,
-        "nearby": list(need.site.nearby),
-    }
-    if need.site.metal_sheet:
-        document["site"]["metal_sheet"] = exact_text(need.site.metal_sheet, "length", unit="m")
-    document["limits"] = {
-        "largest_size": exact_text(need.limits.largest_size, "length"),
-        "tools": list(need.limits.tools),
-        "worst_swr": need.limits.worst_swr,
-    }
-    if need.limits.most_parts is not None:
-        document["limits"]["most_parts"] = need.limits.most_parts
-    if need.transmit_power > 0.0:
-        document["transmit"] = {"power": exact_text(need.transmit_power, "power"), "band": need.transmit_band}
-    if need.stock:
-        document["stock"] = [_item_table(item) for item in need.stock]
-    if need.cover is not None:
-        document["cover"] = {"stock": need.cover.stock}
-    if need.owned:
-        document["owned"] = [_owned_table(item, dimension_kinds or {}) for item in need.owned]
-    return document
-
-
-def _line_table(line: FeedLine) -> dict[str, Any]:
-    table = {
-        "type": line.type,
-        "length": exact_text(line.length, "length", unit="m"),
-        "impedance": exact_text(line.impedance, "impedance"),
-    }
-    if line.loss is not None and line.loss_frequency is not None:
-        table |= {
-            "loss": exact_text(line.loss, "decibel"),
-            "loss_frequency": exact_text(line.loss_frequency, "frequency"),
-        }
-    return table
-
-
-def _item_table(item: StockItem) -> dict[str, Any]:
-    table: dict[str, Any] = {"kind": item.kind, "material": item.material}
-    if item.label:
-        table["label"] = item.label
-    table["quantity"] = item.quantity
-    for name in ("diameter", "wall", "length", "width", "thickness", "pitch", "wire_diameter", "insulation_diameter"):
-        value = getattr(item, name)
-        if value is not None:
-            table[name] = exact_text(value, "length")
-    if item.insulation:
-        table["insulation"] = item.insulation
-    return table
-
-
-def _owned_table(item: OwnedAntenna, kinds: Mapping[str, str]) -> dict[str, Any]:
-    dimensions: dict[Word, Any] = {}
-    for key, value in item.dimensions.items():
-        kind = kinds.get(key)
-        if kind is None:
-            raise ProjectError(
-                "its kind (length, angle, count) is not known, so it cannot be written",
-                where=f"{item.name}.{key}",
-                mend="give the kinds of the family's dimensions",
-            )
-        dimensions[key] = int(value) if kind == "count" else exact_text(value, kind)
-    return {"name": item.name, "family": item.family, "dimensions": dimensions}
-
-
 def write_need(path: str | os.PathLike[str], need: Need, *, dimension_kinds: Mapping[str, str] | None = None) -> Path:
     """Write ``need`` to a project folder or file, atomically.
 
-    Where the file exists and reads, what did not change keeps the person's own spelling, order and comments.
+    Where the file exists and reads, what did not change keeps the person's own spelling, order and comments. A satellite's file of
+    elements is written beside it where there is none yet.
     Raises :class:`NeedError` for an unsound need, :class:`ProjectError` if the file cannot be written.
     """
     import tomlkit
@@ -385,6 +349,9 @@ def write_need(path: str | os.PathLike[str], need: Need, *, dimension_kinds: Map
 
     check_need(need)
     target = need_path(path)
+    satellite = need.satellite
+    if satellite is not None and satellite.elements_file and not (target.parent / satellite.elements_file).exists():
+        write_text_atomic(target.parent / satellite.elements_file, satellite.elements)
     kinds = dict(dimension_kinds or {})
     old_text = read_text(target) if target.exists() else ""
     if not old_text:

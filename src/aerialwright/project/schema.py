@@ -57,7 +57,11 @@ Frequency = Annotated[float, _quantity("frequency")]
 Angle = Annotated[float, _quantity("angle")]
 Power = Annotated[float, _quantity("power")]
 Decibel = Annotated[float, _quantity("decibel")]
+Gain = Annotated[float, _quantity("gain", signed=True)]
 Impedance = Annotated[float, _quantity("impedance", positive=True)]
+Inductance = Annotated[float, _quantity("inductance", positive=True)]
+Capacitance = Annotated[float, _quantity("capacitance", positive=True)]
+ImpedanceOrZero = Annotated[float, _quantity("impedance")]
 Ratio = Annotated[float, _quantity("ratio")]
 
 
@@ -118,6 +122,7 @@ def _explain(fault: Any, location: Location) -> tuple[str, str]:
         "model_type": ("a table", "write [table] and its keys below"),
         "dict_type": ("a table", "write [table] and its keys below"),
         "bool_type": ("true or false", "write true or false"),
+        "date_type": ("a day", "write it without quotes, like 2026-11-02"),
     }.get(kind)
     if expected is not None:
         return f"{_seen(fault.get('input'))} where {expected[0]} is expected", expected[1]

@@ -12,12 +12,36 @@ from pydantic_core import PydanticCustomError
 
 from aerialwright.base.errors import StructureError
 from aerialwright.base.units import format_length
-from aerialwright.project.schema import MOST_ENTRIES, Coordinate, Length, LengthOrZero, Prose, Table, Word, validate
+from aerialwright.lines.network import Element
+from aerialwright.project.between import Between, elements
+from aerialwright.project.schema import (
+    MOST_ENTRIES,
+    Capacitance,
+    Coordinate,
+    ImpedanceOrZero,
+    Inductance,
+    Length,
+    LengthOrZero,
+    Prose,
+    Table,
+    Word,
+    validate,
+)
 from aerialwright.project.text import Location, TomlText, read_toml
 from aerialwright.stock.metals import metal as stock_metal
 from aerialwright.stock.tables import StockError
 from aerialwright.structure.ground import Ground
-from aerialwright.structure.model import JOIN_TOLERANCE, ApertureFeed, Mesh, Metal, Rod, RodFeed, Structure, Surface
+from aerialwright.structure.model import (
+    JOIN_TOLERANCE,
+    ApertureFeed,
+    Load,
+    Mesh,
+    Metal,
+    Rod,
+    RodFeed,
+    Structure,
+    Surface,
+)
 
 LARGEST_COORDINATE = 1000.0
 LARGEST_RADIUS = 5.0
@@ -72,6 +96,14 @@ class _Feed(Table):
     width: Length | None = None
 
 
+class _Load(Table):
+    rod: Word
+    distance: LengthOrZero
+    resistance: ImpedanceOrZero = 0.0
+    inductance: Inductance = 0.0
+    capacitance: Capacitance = 0.0
+
+
 class _Ground(Table):
     kind: Word | None = None
     permittivity: float | None = None
@@ -87,11 +119,18 @@ class _StructureFile(Table):
     mode: int = 0
     rod: list[_Rod] = Field(default=[], max_length=500)
     surface: list[_Surface] = Field(default=[], max_length=500)
+    load: list[_Load] = Field(default=[], max_length=100)
     feed: _Feed
+    between: list[Between] = Field(default=[], max_length=50)
 
 
 def read_structure(path: str | os.PathLike[str]) -> Structure:
-    """The structure of a free-form TOML file, checked for nonsense that needs no solver to see.
+    """The structure of a free-form TOML file; see :func:`read_structure_file`."""
+    return read_structure_file(path)[0]
+
+
+def read_structure_file(path: str | os.PathLike[str]) -> tuple[Structure, tuple[Element, ...]]:
+    """The structure of a free-form TOML file, checked for nonsense that needs no solver to see, and what stands between it and its line.
 
     Raises :class:`ProjectError` naming file, line, key, fault and remedy. Whether the metal can be solved (overlaps,
     common symmetry) is the engine's to say.
@@ -108,15 +147,17 @@ def read_structure(path: str | os.PathLike[str]) -> Structure:
     seen: set[str] = set()
     rods = tuple(_rod(rod, number, ground, seen, source) for number, rod in enumerate(document.rod))
     surfaces = tuple(_surface(surface, number, ground, seen, source) for number, surface in enumerate(document.surface))
-    return Structure(
+    structure = Structure(
         name=document.name,
         rods=rods,
         surfaces=surfaces,
         feed=_feed(document.feed, rods, source),
         ground=ground,
         mode=document.mode,
+        loads=tuple(_load(load, number, rods, source) for number, load in enumerate(document.load)),
         notes=tuple(document.notes),
     )
+    return structure, elements(document.between, source)
 
 
 def _ground(ground: _Ground, source: TomlText) -> str | Ground:
@@ -235,18 +276,33 @@ def _feed(feed: _Feed, rods: tuple[Rod, ...], source: TomlText) -> ApertureFeed 
     if feed.positive is not None and feed.negative is not None:
         return _aperture(feed.positive, feed.negative, source)
     assert feed.rod is not None and feed.distance is not None and feed.width is not None  # checked key by key above
-    named = next((rod for rod in rods if rod.name == feed.rod), None)
-    if named is None:
-        known = ", ".join(f"'{rod.name}'" for rod in rods[:10]) or "none"
-        raise source.error(f"there is no rod '{feed.rod[:40]}'", ("feed", "rod"), f"rods: {known}")
-    length = sum(math.dist(a, b) for a, b in zip(named.points, named.points[1:], strict=False))
-    if feed.distance > length + JOIN_TOLERANCE:
-        raise source.error(
-            f"is beyond the rod's {format_length(length)}", ("feed", "distance"), "measure from its first point"
-        )
+    length = _rod_length(feed.rod, feed.distance, ("feed",), rods, source)
     if feed.width >= length:
         raise source.error(f"is as wide as the rod's {format_length(length)}", ("feed", "width"), "give the real gap")
     return RodFeed(feed.rod, feed.distance, feed.width)
+
+
+def _rod_length(name: str, distance: float, location: Location, rods: tuple[Rod, ...], source: TomlText) -> float:
+    """Length of the rod a feed or load names [m]; refuses a rod that is not there and a distance beyond it."""
+    named = next((rod for rod in rods if rod.name == name), None)
+    if named is None:
+        known = ", ".join(f"'{rod.name}'" for rod in rods[:10]) or "none"
+        raise source.error(f"there is no rod '{name[:40]}'", (*location, "rod"), f"rods: {known}")
+    length = sum(math.dist(a, b) for a, b in zip(named.points, named.points[1:], strict=False))
+    if distance > length + JOIN_TOLERANCE:
+        raise source.error(
+            f"is beyond the rod's {format_length(length)}", (*location, "distance"), "measure from its first point"
+        )
+    return length
+
+
+def _load(load: _Load, number: int, rods: tuple[Rod, ...], source: TomlText) -> Load:
+    location: Location = ("load", number)
+    _rod_length(load.rod, load.distance, location, rods, source)
+    if not load.resistance and not load.inductance:
+        # A capacitor lies across resistance and coil; across nothing it would be shorted.
+        raise source.error("has neither resistance nor inductance", location, "give one; capacitance lies across them")
+    return Load(load.rod, load.distance, load.resistance, load.inductance, load.capacitance)
 
 
 def _aperture(positive: list[float], negative: list[float], source: TomlText) -> ApertureFeed:

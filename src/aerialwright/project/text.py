@@ -23,6 +23,8 @@ _LONG_NAME = re.compile(
 _PART = r"""(?:[A-Za-z0-9_-]+|"[^"\n]*"|'[^'\n]*')"""
 _KEY = re.compile(rf"[ \t]*({_PART}(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*=")
 _HEADER = re.compile(r"[ \t]*(\[\[?)[ \t]*([^\]\n]+?)[ \t]*\]")
+#: A number with a comma that is in no quotes and no list: "width = 3,2".
+_BARE_COMMA = re.compile(rf"[ \t]*({_PART}(?:[ \t]*\.[ \t]*{_PART})*)[ \t]*=[ \t]*([+-]?\d+,\d+)")
 _PLACE = re.compile(r"\(at (?:line (\d+), column \d+|end of document)\)")
 
 Location = tuple[str | int, ...]
@@ -137,6 +139,14 @@ def parse_toml(text: str, path: Path) -> TomlText:
         if place is not None:
             line_text = place[1] or str(text.count("\n") + 1)
             where = f"{where}, line {line_text}"
+            comma = _BARE_COMMA.match((text.splitlines() or [""])[min(int(line_text), text.count("\n") + 1) - 1])
+            if comma is not None:
+                key, number = spelled((comma[1],)), comma[2][:40]
+                raise ProjectError(
+                    f"{key} = {number}: a comma stands outside quotes",
+                    where=where,
+                    mend=f'write {key} = {number.replace(",", ".")}, or with a unit in quotes, like "{number} mm"',
+                ) from None
             message = message.replace(place[0], "").strip()
         raise ProjectError(
             f"not valid TOML: {printable(message)[:160]}", where=where, mend='write key = "value", one per line'

@@ -5,9 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 
+from aerialwright.air.reception import Decoding, readings
 from aerialwright.base.printing import format_angle, format_frequency_range, format_length
 from aerialwright.design.records import Comparison, Evaluation
 from aerialwright.report import wording
+from aerialwright.report.decoding import lines as decoding_lines
 from aerialwright.solution.svg import FigureError
 
 WIDTH = 78
@@ -29,7 +31,7 @@ def text_table(rows: Sequence[tuple[str, ...]]) -> list[str]:
     return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths)).rstrip() for row in rows]
 
 
-def render_answer_text(comparison: Comparison) -> str:
+def render_answer_text(comparison: Comparison, decoding: Decoding | None = None) -> str:
     """The first page of the report as plain text, at most 78 columns where words can be wrapped."""
     lines = [paragraph(comparison.need.title).upper(), "", paragraph(wording.headline(comparison)), ""]
     if not comparison.proposals:
@@ -56,6 +58,8 @@ def render_answer_text(comparison: Comparison) -> str:
     ])  # fmt: skip
     lines += [paragraph(text) for text in wording.after_connector(comparison.need, best)]
     lines.append("")
+    if decoding is not None:
+        lines += _decoding_text(comparison, decoding)
     for member in best.members:
         evaluation = member.evaluation
         if evaluation.cover is not None:
@@ -77,6 +81,16 @@ def render_answer_text(comparison: Comparison) -> str:
     lines += [paragraph(f"{caution.name}: {caution.text}", "- ") for caution in wording.safety(comparison)]
     lines += ["", one_line(f"aerialwright {comparison.version}, {comparison.made}")]
     return "\n".join(lines) + "\n"
+
+
+def _decoding_text(comparison: Comparison, found: Decoding) -> list[str]:
+    """Minutes of a satellite a day, candidates times sites."""
+    out = ["WILL IT DECODE?", *(paragraph(text) for text in readings(comparison.need, found))]
+    head = ("antenna", "site", "min/day", "-3 dB", "+3 dB", "passes/day")
+    rows = [(r.antenna, one_line(r.site), r.minutes, r.weaker, r.stronger, r.passes) for r in decoding_lines(found)]
+    out += text_table([head, *rows])
+    out += [paragraph(f"{c.text}; {c.remedy}" if c.remedy else c.text, "! ") for c in found.heavens.cautions]
+    return [*out, ""]
 
 
 def render_sizes_text(evaluation: Evaluation) -> str:

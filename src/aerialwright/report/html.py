@@ -7,10 +7,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from aerialwright.air.reception import Decoding
 from aerialwright.base.units import format_length
 from aerialwright.design.records import BandFigures, Comparison, Evaluation, Proposal, Sensitivity
 from aerialwright.need.model import Band, Need
 from aerialwright.report import wording
+from aerialwright.report.decoding import section
 from aerialwright.solution import figures
 from aerialwright.solution.figures.curves import quantity
 from aerialwright.solution.figures.palette import style_variables
@@ -33,8 +35,8 @@ def _template() -> Template:
     return environment.get_template("template.html.j2")
 
 
-def render_report(comparison: Comparison) -> str:
-    """The whole report as one HTML page.
+def render_report(comparison: Comparison, decoding: Decoding | None = None) -> str:
+    """The whole report as one HTML page; ``decoding`` where the far end is a satellite.
 
     Raises
     ------
@@ -56,10 +58,12 @@ def render_report(comparison: Comparison) -> str:
         "left_out": len(checked) > _MOST_DRAWN, "sources": wording.sources(comparison),
         "seconds": _duration(comparison.seconds),
         "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
-        "pictures": {}, "curves": [], "others": [], "coax": [], "behind": [], "hearing": None,
+        "pictures": {}, "curves": [], "others": [], "coax": [], "behind": [], "hearing": None, "decoding": None,
     }  # fmt: skip
     if best is not None:
         words |= _drawn(comparison, best, checked, Markup)
+        if decoding is not None:
+            words["decoding"] = section(need, decoding, best, Markup)
     return _template().render(**words, **_HELPERS)
 
 

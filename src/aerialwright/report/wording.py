@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -205,7 +205,10 @@ def headline(comparison: Comparison) -> str:
         return f"Nothing serves every band asked for; nearest is: {best.title}"
     if all(member.evaluation.owned for member in best.members):
         return f"Keep what you have: {best.title}"
-    return f"Build this: {best.title}"
+    place = (
+        f", and put it at {best.score.place}" if best.score is not None and comparison.need.site_alternatives else ""
+    )
+    return f"Build this: {best.title}{place}"
 
 
 def reason(proposal: Proposal) -> str:
@@ -339,7 +342,9 @@ def hearing(need: Need, best: Proposal) -> HearingTable | None:
 
 
 def hearings(need: Need, best: Proposal) -> list[Hearing]:
-    """One for each must-band, with the antenna that is there for it."""
+    """One for each must-band, with the antenna that is there for it, at the site where it does best."""
+    place = need.site.title if best.score is None else best.score.place
+    need = replace(need, site=next((site for site in need.sites if site.title == place), need.site))
     return [
         hear(need, member.evaluation, band)
         for band in need.must_bands

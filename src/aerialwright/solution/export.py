@@ -6,6 +6,7 @@ import io
 
 import numpy as np
 
+from aerialwright.lines.mismatch import finite_swr, reflection
 from aerialwright.solution.records import ComplexArray, FloatArray
 
 
@@ -13,13 +14,10 @@ def sweep_csv(frequency: FloatArray, impedance: ComplexArray, error: FloatArray)
     """CSV with a heading: frequency [MHz], R and X [ohm], error radius [ohm], SWR for 50 and 75 ohm."""
     out = io.StringIO()
     out.write("frequency_MHz,resistance_ohm,reactance_ohm,error_ohm,swr_50,swr_75\n")
-    for f, z, e in zip(frequency, impedance, error, strict=True):
-        ratios = []
-        for reference in (50.0, 75.0):
-            size = min(abs((z - reference) / (z + reference)), 1 - 1e-9)
-            ratios.append((1 + size) / (1 - size))
+    ratios = [finite_swr(reflection(impedance, reference=reference)) for reference in (50.0, 75.0)]
+    for f, z, e, at_50, at_75 in zip(frequency, impedance, error, *ratios, strict=True):
         shown = f"{e:.4g}" if np.isfinite(e) else ""
-        out.write(f"{f / 1e6:.6f},{z.real:.5f},{z.imag:.5f},{shown},{ratios[0]:.4f},{ratios[1]:.4f}\n")
+        out.write(f"{f / 1e6:.6f},{z.real:.5f},{z.imag:.5f},{shown},{at_50:.4f},{at_75:.4f}\n")
     return out.getvalue()
 
 
@@ -27,8 +25,8 @@ def touchstone(frequency: FloatArray, impedance: ComplexArray, *, reference: flo
     """One-port Touchstone text (version 1, RI, Hz) by scikit-rf [@touchstone]; ``comment`` goes on top."""
     import skrf
 
-    reflection = ((impedance - reference) / (impedance + reference)).reshape(-1, 1, 1)
-    network = skrf.Network(frequency=skrf.Frequency.from_f(frequency, unit="hz"), s=reflection, z0=reference)
+    s = reflection(impedance, reference=reference).reshape(-1, 1, 1)
+    network = skrf.Network(frequency=skrf.Frequency.from_f(frequency, unit="hz"), s=s, z0=reference)
     text = network.write_touchstone(filename="sweep", return_string=True, form="ri", write_z0=False, skrf_comment=False)
     lines = [line for line in str(text).splitlines() if not line.startswith("!Created")]
     heading = "".join(f"! {part}\n" for part in comment.splitlines())

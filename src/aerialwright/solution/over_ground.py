@@ -85,7 +85,8 @@ def pattern_over_ground(
     radiated = float(w @ np.sum(np.abs(all_theta) ** 2 + np.abs(all_phi) ** 2, axis=1)) * math.pi / 12 / (2 * eta0)
     to_gain = 4.0 * math.pi / (2.0 * eta0) / accepted
     gain_theta, gain_phi = np.abs(e_theta) ** 2 * to_gain, np.abs(e_phi) ** 2 * to_gain
+    handed = 2.0 * np.imag(e_theta * np.conj(e_phi)) * to_gain
     efficiency = min(1.0, radiated / accepted)
     into_ground = max(0.0, 1.0 - efficiency - free.metal / accepted)
     peak = float((gain_theta + gain_phi).max()) * accepted / radiated
-    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, into_ground)
+    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, into_ground, handed)

@@ -40,6 +40,7 @@ class Pattern:
     ``gain_phi`` (n_theta, n_phi): partial gain of each polarisation, linear, losses of the metal
     included, mismatch not. ``directivity`` is the peak directivity, linear; ``efficiency`` 0..1: what goes into the air;
     ``into_ground`` 0..1: what real ground takes.
+    ``gain_handed`` (n_theta, n_phi): partial gain of right-hand less that of left-hand circular polarisation, None: linear.
     """
 
     frequency: float
@@ -50,6 +51,7 @@ class Pattern:
     directivity: float
     efficiency: float
     into_ground: float = 0.0
+    gain_handed: FloatArray | None = None
 
     @property
     def gain(self) -> FloatArray:

@@ -203,5 +203,7 @@ def pattern_of(
         to_directivity = 4 * math.pi / (2 * eta0) / radiated
         gain_theta = np.abs(e_theta) ** 2 * to_directivity * efficiency
         gain_phi = np.abs(e_phi) ** 2 * to_directivity * efficiency
+        # The part along (theta - j phi) / sqrt 2, right-hand with exp(+j w t), less the one along its conjugate.
+        handed = 2.0 * np.imag(e_theta * np.conj(e_phi)) * to_directivity * efficiency
     peak = float((gain_theta + gain_phi).max() / efficiency)
-    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, share.ground / total)
+    return Pattern(frequency, theta, phi, gain_theta, gain_phi, peak, efficiency, share.ground / total, handed)

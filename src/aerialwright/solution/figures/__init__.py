@@ -8,8 +8,10 @@ from aerialwright.solution.figures.elevation import elevation_comparison, elevat
 from aerialwright.solution.figures.frequency import band_ruler, realised_gain_chart, swr_chart
 from aerialwright.solution.figures.impedance import smith_chart
 from aerialwright.solution.figures.outline import outline_drawing, outline_row
+from aerialwright.solution.figures.sky import TrackView, pass_chart, sky_dome
 
 __all__ = [
+    "TrackView",
     "band_ruler",
     "call_outs",
     "dimension_drawing",
@@ -18,8 +20,10 @@ __all__ = [
     "letter",
     "outline_drawing",
     "outline_row",
+    "pass_chart",
     "realised_gain_chart",
     "sensitivity_bars",
+    "sky_dome",
     "smith_chart",
     "swr_chart",
     "why_curve",

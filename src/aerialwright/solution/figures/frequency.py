@@ -68,6 +68,19 @@ def _half_power_ends(scale: Scale, evaluation: AntennaView) -> tuple[float, floa
     return scale(scale.inside(low)), scale(scale.inside(high))
 
 
+def _goes_on(evaluation: AntennaView) -> tuple[bool, bool]:
+    """Whether the half-power band goes on below and above what was solved."""
+    low, high = evaluation.half_power_band
+    return low <= float(evaluation.frequency[0]) * (1 + 1e-9), high >= float(evaluation.frequency[-1]) * (1 - 1e-9)
+
+
+def _half_power_words(evaluation: AntennaView) -> str:
+    """'149.1 to 178.3 MHz', with 'beyond' at an end that the sweep cuts off."""
+    before, after = _goes_on(evaluation)
+    low, high = (megahertz(round(value, -5)) for value in evaluation.half_power_band)
+    return f"{'below ' if before else ''}{low} to {'beyond ' if after else ''}{high} MHz"
+
+
 def _frequency_axis(scale: Scale) -> list[tuple[float, str]]:
     return [(value, megahertz(value)) for value in frequency_ticks(scale)]
 
@@ -78,7 +91,7 @@ def band_ruler(
     """The asked bands on one logarithmic frequency ruler, and under it what each antenna covers.
 
     The filled bar is where the SWR is within the limit asked, the bracket where the gain at the receiver is within half power
-    of its best. A bar with an open, dashed end reaches the edge of what was solved.
+    of its best. A bar with an open, dashed end reaches the edge of what was solved, as does a bracket without a hook.
     """
     names = _names(evaluations, labels)
     low = min([band.low for band in need.bands] + [float(e.frequency[0]) for e in evaluations])
@@ -121,15 +134,17 @@ def band_ruler(
                     )  # fmt: skip
         a, b = _half_power_ends(scale, evaluation)
         if a < b:
-            bracket = path_data([(a, y + 24.5), (a, y + 29.0), (b, y + 29.0), (b, y + 24.5)])
-            drawing.path(bracket, stroke=style.colour, stroke_width=1.4, fill="none")
+            # An end that the sweep cuts off has no hook.
+            before, after = _goes_on(evaluation)
+            corners = [(a, y + 24.5)] * (not before) + [(a, y + 29.0), (b, y + 29.0)] + [(b, y + 24.5)] * (not after)
+            drawing.path(path_data(corners), stroke=style.colour, stroke_width=1.4, fill="none")
     ink, sample = colour("ink"), series_style(0).colour
     drawing.height = 4.0 + legend(
         drawing,
         [
             (f"SWR {limit:g} or less at the antenna",
              lambda x, y: drawing.rectangle((x - 11.0, y - 4.0), 22.0, 8.0, fill=sample)),
-            ("gain at the receiver within half power (3 dB) of its best",
+            ("gain at the receiver within half power; no hook: goes on",
              lambda x, y: drawing.path(path_data([(x - 11, y - 2), (x - 11, y + 3), (x + 11, y + 3), (x + 11, y - 2)]),
                                        fill="none", stroke=sample, stroke_width=1.4)),
             ("reaches the edge of what was solved",
@@ -320,8 +335,7 @@ def realised_gain_chart(
         title="Gain at the receiver over frequency",
         description="Gain toward the wanted directions with mismatch, feed line and metal loss. "
         + "; ".join(
-            f"{name}: best {float(np.nanmax(e.realised_gain)):.1f} dBi, within half power from "
-            f"{megahertz(round(e.half_power_band[0], -5))} to {megahertz(round(e.half_power_band[1], -5))} MHz"
+            f"{name}: best {float(np.nanmax(e.realised_gain)):.1f} dBi, within half power from {_half_power_words(e)}"
             for name, e in zip(names, evaluations, strict=True)
         ),
         identity="gain " + " ".join(e.key for e in evaluations),
@@ -347,12 +361,13 @@ def realised_gain_chart(
             row = bottom - strip + 6.0 + 7.0 * k
             with drawing.group(stroke=style.colour, stroke_width=1.6):
                 drawing.line((a, row), (b, row), stroke_dasharray=style.dash_or_none)
-                drawing.line((a, row - 3), (a, row + 3))
-                drawing.line((b, row - 3), (b, row + 3))
+                for end, cut in zip((a, b), _goes_on(evaluation), strict=True):
+                    if not cut:
+                        drawing.line((end, row - 3), (end, row + 3))
     plot.frame()
     items: list[LegendItem] = [(name, series_sample(drawing, k)) for k, name in enumerate(names)]
     items.append((
-        "within half power of its best",
+        "within half power of its best; no end: it goes on",
         lambda x, y: drawing.path(f"M{x - 11:g} {y - 3:g}v6m0 -3h22m0 -3v6", fill="none", stroke=colour("ink")),
     ))  # fmt: skip
     drawing.height = 4.0 + legend(drawing, items, left=left, right=width - 8.0, top=bottom + 32.0)
