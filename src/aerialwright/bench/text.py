@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from aerialwright.base.errors import AerialwrightError
+from aerialwright.base.errors import AerialwrightError, printable
 from aerialwright.bench.records import Repair
 from aerialwright.solution.records import FloatArray
 
@@ -33,7 +33,7 @@ def at_line(name: str, line: int) -> str:
 
 def quoted(text: str) -> str:
     """A piece of the file for a message: short, printable, in quotes."""
-    shown = "".join(character if character.isprintable() else "?" for character in text[:40])
+    shown = printable(text[:40])
     return f"'{shown}'" if len(text) <= 40 else f"'{shown}...'"
 
 

@@ -10,9 +10,8 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 from aerialwright.project.needs import NEED_FILE, read_need
-from aerialwright.project.text import printable
 
 DESIGNS, BUILT, SWEEPS, OUTPUT = "designs", "built", "sweeps", "out"
 LOCK_FILE = ".lock"

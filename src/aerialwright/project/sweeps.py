@@ -19,14 +19,14 @@ from typing import Any
 from pydantic import Field
 
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 from aerialwright.base.units import exact_text
 from aerialwright.bench.read_sweep import read_sweep
 from aerialwright.bench.records import Measured, Plane
 from aerialwright.bench.text import LARGEST_FILE
 from aerialwright.project.folder import BUILT, DESIGNS, OUTPUT, SWEEPS, made_folder, project_folder, project_lock
 from aerialwright.project.schema import Impedance, Length, Prose, Table, Word, validate
-from aerialwright.project.text import printable, read_toml
+from aerialwright.project.text import read_toml
 
 #: What can hang on the instrument's cable: the antenna, or one of the ends a line is measured with.
 ATTACHED = ("antenna", "open", "short", "load")

@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 
 LARGEST_FILE = 1_000_000
 MOST_LINES = 20_000
@@ -59,11 +59,6 @@ class TomlText:
         if location:
             parts.append(spelled(location))
         return ProjectError(printable(what), where=printable(", ".join(parts)), mend=printable(mend))
-
-
-def printable(text: str) -> str:
-    """``text`` without control characters, safe on a terminal."""
-    return "".join(character if character.isprintable() else "?" for character in text)
 
 
 def spelled(location: Location) -> str:
