@@ -17,7 +17,7 @@ from aerialwright.base.printing import format_frequency, format_frequency_range,
 from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import BandCheck, Comparison, Mark, Measured, Moved
 from aerialwright.bench.text import SweepError
-from aerialwright.lines.line import Line, line_from_need, transform_impedance
+from aerialwright.lines.line import Line, line_from_need
 from aerialwright.lines.mismatch import impedance_of, reflection, reflection_of_swr, swr_of
 from aerialwright.lines.section import Section, behind
 from aerialwright.need.model import Band, Need
@@ -260,10 +260,7 @@ def _at_receiver(moved: Moved, at: Measured, line: Line, receiver: float) -> Com
     if not at.phase_known:
         return None
     load = impedance_of(at.reflection, reference=line.impedance)
-    z = transform_impedance(
-        load=load, impedance=line.impedance, gamma=line.propagation(at.frequency), length=line.length
-    )
-    return reflection(z, reference=receiver)
+    return reflection(line.through(load, frequency=at.frequency), reference=receiver)
 
 
 def _reason(moved: Moved, checks: Sequence[BandCheck], accepted: bool | None, limit: float) -> str:

@@ -66,7 +66,7 @@ def through_line(measured: Measured, line: Line) -> Moved:
         np.expm1(2.0 * LOSS_TOLERANCE * loss * NEPER_PER_DECIBEL),
         2.0 * gamma.imag * line.length * tolerance,
         line.length / (line.velocity_factor * c),
-        (f"{format_length(line.length)} of {line.title} removed: {_range(loss)} one way by its table, +/-{100 * LOSS_TOLERANCE:.0f} %",),
+        (f"{format_length(line.length)} of {line.title} removed: {_range(loss)} one way, +/-{100 * LOSS_TOLERANCE:.0f} %",),
     )  # fmt: skip
     return _moved(measured, path)
 

@@ -359,8 +359,7 @@ def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:
     found: dict[str, tuple[str, Evaluation]] = {}
     for proposal in comparison.proposals:
         for index, member in enumerate(proposal.members):
-            sign = f"{proposal.rank}" + ("abcdefgh"[index] if len(proposal.members) > 1 else "")
-            found.setdefault(member.evaluation.key, (sign, member.evaluation))
+            found.setdefault(member.evaluation.key, (proposal.sign(index), member.evaluation))
     return list(found.values())
 
 
