@@ -167,6 +167,7 @@ CHANGES = changes(PIECES)
 @settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(number=st.integers(0, 99), changes=CHANGES)
 @example(number=0, changes=[("insert", 0.0, 1, b"\xef\xbb\xbf")])
+@example(number=0, changes=[("delete", 0.0, 2, b""), ("insert", 0.0, 1, b"'")])
 def test_mutated_files_raise_only_the_programs_own_errors(
     tmp_path: Path, number: int, changes: list[tuple[str, float, int, bytes]]
 ) -> None:

@@ -22,6 +22,10 @@ _PLAIN = bytes(ord(character) for character in _NUMERIC) + b" "
 _ALLOWED_CONTROL = frozenset("\t\n\r\x0c\x1a")
 
 
+#: The way out wherever a sweep without phase is of no use.
+WITH_PHASE = "measure R and X, or S11 with its phase"
+
+
 class SweepError(AerialwrightError):
     """A sweep that cannot be read, moved or compared; names file and line."""
 

@@ -134,7 +134,8 @@ def parse_toml(text: str, path: Path) -> TomlText:
         if place is not None:
             line_text = place[1] or str(text.count("\n") + 1)
             where = f"{where}, line {line_text}"
-            comma = _BARE_COMMA.match((text.splitlines() or [""])[min(int(line_text), text.count("\n") + 1) - 1])
+            rows = text.split("\n")
+            comma = _BARE_COMMA.match(rows[min(int(line_text), len(rows)) - 1])
             if comma is not None:
                 key, number = spelled((comma[1],)), comma[2][:40]
                 raise ProjectError(
