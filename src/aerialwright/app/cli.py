@@ -132,7 +132,7 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
     with _progress("comparing antennas", quiet or as_json) as report:
         result = answer_need(project, out=out, report=report, count=workers)
         try:
-            printed, fault = sheets_beside(result), ""
+            printed, fault = sheets_beside(project, result), ""
         except AerialwrightError as error:
             # The answer stands without it; what is wrong belongs to the sheet alone.
             printed, fault = (), error.one_line()

@@ -84,8 +84,8 @@ def make_sheets(
     return MadeSheets(comparison, sheets, files, proposal.serves)
 
 
-def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
-    """The build sheets of an answer's recommendation, written beside its report; none where there is nothing to build.
+def sheets_beside(project: Path, answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
+    """The build sheets of an answer's recommendation to ``project``, written beside its report; none where there is nothing to build.
 
     Raises
     ------
@@ -97,7 +97,8 @@ def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
     if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
         return ()
     sheets = tuple(sheet_of_answer(comparison, key) for key in chosen_of(comparison, None)[1])
-    return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
+    with project_lock(project):
+        return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
 
 
 def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
