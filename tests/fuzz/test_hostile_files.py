@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
+from mutations import changes, mutate
 
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.need.check import check_need
@@ -160,28 +161,13 @@ PIECES = st.one_of(
         ]
     ),
 )
-MUTATION = st.tuples(
-    st.sampled_from(["delete", "duplicate", "replace", "insert"]), st.floats(0, 1), st.integers(1, 40), PIECES
-)
-
-
-def mutate(content: bytes, changes: list[tuple[str, float, int, bytes]]) -> bytes:
-    for kind, place, size, piece in changes:
-        start = int(place * len(content))
-        end = min(len(content), start + size)
-        middle = {
-            "delete": b"",
-            "duplicate": content[start:end] * 2,
-            "replace": piece,
-            "insert": piece + content[start:end],
-        }
-        content = content[:start] + middle[kind] + content[end:]
-    return content
+CHANGES = changes(PIECES)
 
 
 @settings(max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(number=st.integers(0, 99), changes=st.lists(MUTATION, min_size=1, max_size=5))
+@given(number=st.integers(0, 99), changes=CHANGES)
 @example(number=0, changes=[("insert", 0.0, 1, b"\xef\xbb\xbf")])
+@example(number=0, changes=[("delete", 0.0, 2, b""), ("insert", 0.0, 1, b"'")])
 def test_mutated_files_raise_only_the_programs_own_errors(
     tmp_path: Path, number: int, changes: list[tuple[str, float, int, bytes]]
 ) -> None:

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
+from mutations import changes, mutate
 
 from aerialwright.base.errors import AerialwrightError
 from aerialwright.bench.plane import at_antenna, by_estimate, through_line, through_measured
@@ -43,24 +44,8 @@ PIECES = st.one_of(
         "Ω²٣".encode(),
     ]),
 )  # fmt: skip
-MUTATION = st.tuples(
-    st.sampled_from(["delete", "duplicate", "replace", "insert"]), st.floats(0, 1), st.integers(1, 40), PIECES
-)
+CHANGES = changes(PIECES)
 LINE = Line("line", 50.0, 5.0, 0.66, 1.4, 0.02)
-
-
-def mutate(content: bytes, changes: list[tuple[str, float, int, bytes]]) -> bytes:
-    for kind, place, size, piece in changes:
-        start = int(place * len(content))
-        end = min(len(content), start + size)
-        middle = {
-            "delete": b"",
-            "duplicate": content[start:end] * 2,
-            "replace": piece,
-            "insert": piece + content[start:end],
-        }
-        content = content[:start] + middle[kind] + content[end:]
-    return content
 
 
 def judged(data: bytes, name: str, *, port: int = 1, reference: float | None = None) -> Measured | AerialwrightError:
@@ -98,7 +83,7 @@ def test_the_sound_files_are_sound() -> None:
 
 
 @settings(max_examples=400)
-@given(number=st.integers(0, 99), changes=st.lists(MUTATION, min_size=1, max_size=5), port=st.integers(1, 2))
+@given(number=st.integers(0, 99), changes=CHANGES, port=st.integers(1, 2))
 @example(number=0, changes=[("insert", 0.0, 1, b"\xff\xfe")], port=1)
 def test_mutations(number: int, changes: list[tuple[str, float, int, bytes]], port: int) -> None:
     name, data = SOUND[number % len(SOUND)]

@@ -41,7 +41,7 @@ def test_sixty_degrees_is_half_a_circle() -> None:
 def test_limits_of_a_cone() -> None:
     """A nearly flat cone unrolls to a full ring of its own radii, a nearly straight tube to a strip as long as its girth."""
     flat = develop(ConeSheet(0.05, 0.15, 0.1 * (1.0 + 1e-8), 0.0))
-    assert flat.total == pytest.approx(360.0, abs=1e-4)
+    assert flat.angle == pytest.approx(360.0, abs=1e-4)
     assert (flat.inner, flat.outer) == (pytest.approx(0.05), pytest.approx(0.15))
     tube = develop(ConeSheet(0.05, 0.0501, 0.3, 0.0))
     assert math.radians(tube.angle) * tube.inner == pytest.approx(2.0 * math.pi * 0.05, rel=1e-9)

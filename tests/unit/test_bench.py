@@ -292,3 +292,28 @@ def test_every_number_of_the_json_is_finite_or_null(compared: dict[str, Benched]
 
     for found in compared.values():
         walk(benched_data(found))
+
+
+def test_what_is_said_of_a_stored_sweep_is_not_passed_over(marrow: Path) -> None:
+    assert "--plane, --note" in one_line(run("bench", marrow, "dipole-long", "--plane", "line", "--note", "x"), 3)
+
+
+def test_a_line_is_removed_only_by_sweeps_of_its_far_end(marrow: Path) -> None:
+    """Not by a sweep of an antenna, nor by two of one end."""
+    reading = EXAMPLES / "marrow-head" / "sweeps" / "dipole-long.s1p"
+    before = files_in(marrow)
+    for plane, named in (
+        ("open=dipole-trimmed", "'antenna', not 'open'"),
+        ("short=coax-open", "'open', not 'short'"),
+        ("open=coax-open open=coax-open", "far end twice"),
+    ):
+        told = ("--plane", plane, "--name", "x", "--antenna", "dipole-thick")
+        assert named in one_line(run("bench", marrow, reading, *told), 3)
+    assert files_in(marrow) == before
+
+
+def test_a_folder_is_no_design(tmp_path: Path) -> None:
+    folder = create_project(tmp_path / "mine")
+    (folder / "designs" / "kite.toml").mkdir()
+    with pytest.raises(ProjectError, match="there is no design 'kite'"):
+        antenna_file(folder, "kite")

@@ -54,6 +54,7 @@ def test_it_computes_to_the_same_number(tmp_path: Path) -> None:
         ("horizontal = false", "horizontal = 3", "horizontal"),
         ("[held]", "[held]\nradials = 'x'\n", "radials"),
         ("permeability", "permeabilit", "relative_permeability"),
+        ("[metal.radial]", "[metal.spoke]", "lacks the metal 'radial'"),
     ],
 )
 def test_a_damaged_file_is_refused(tmp_path: Path, old: str, new: str, named: str) -> None:

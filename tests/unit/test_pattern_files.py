@@ -75,6 +75,15 @@ def test_dxf_disc_has_true_circles() -> None:
         assert screw.dxf.center.angle_deg % 90.0 == pytest.approx(45.0, abs=1e-6)
 
 
+def test_dxf_solids_of_four_corners_do_not_cross_themselves() -> None:
+    """The blocks of the check bar are filled as a rectangle, read back in the order in which other programs outline a solid."""
+    block = Polyline(((0.0, 0.0), (0.010, 0.0), (0.010, 0.002), (0.0, 0.002)), closed=True, layer="notes", fill="solid")
+    (solid,) = read_dxf(Drawing((block,))).modelspace()
+    corners = [(corner.x, corner.y) for corner in solid.vertices()]
+    twice = sum(a[0] * b[1] - b[0] * a[1] for a, b in zip(corners, [*corners[1:], corners[0]], strict=True))
+    assert abs(twice) == pytest.approx(2 * 10.0 * 2.0)
+
+
 @pytest.mark.parametrize("pattern", everything(), ids=lambda p: p.name)
 def test_dxf_keeps_words_and_dimensions_off_the_layers_that_are_cut(pattern: Pattern) -> None:
     space = read_dxf(file_drawing(pattern)).modelspace()

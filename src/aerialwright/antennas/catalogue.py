@@ -9,7 +9,7 @@ from functools import lru_cache
 
 import aerialwright.antennas
 from aerialwright.antennas.family import Family
-from aerialwright.base.errors import DesignError
+from aerialwright.base.errors import DesignError, printable
 
 
 @lru_cache(maxsize=1)
@@ -38,5 +38,4 @@ def family(key: str, *, where: str = "family") -> Family:
     known = [candidate.key for candidate in families()]
     near = difflib.get_close_matches(key.strip().casefold().replace("_", "-").replace(" ", "-")[:60], known, n=1)
     mend = f"did you mean '{near[0]}'?" if near else f"use one of {', '.join(known)}"
-    shown = "".join(character if character.isprintable() else "?" for character in key[:40])
-    raise DesignError(f"there is no antenna family '{shown}'", where=where, mend=mend)
+    raise DesignError(f"there is no antenna family '{printable(key[:40])}'", where=where, mend=mend)

@@ -110,13 +110,12 @@ def as_metal(name: str, *, frequency: float | None = None) -> Metal:
 
 def conductor_of(item: StockItem, *, frequency: float | None = None) -> Conductor:
     """A shelf item as a conductor; plating as at ``frequency`` [Hz]."""
-    label = item.label or f"{item.material} {item.kind}"
     mesh = None
     if item.kind == "mesh" and item.pitch and item.wire_diameter:
         mesh = Mesh(item.pitch, item.wire_diameter)
     return Conductor(
-        item.kind, item.material, as_metal(item.material, frequency=frequency), item.diameter or 0.0, item.thickness or 1.0e-3, mesh, label,
-        insulation_of(item),
+        item.kind, item.material, as_metal(item.material, frequency=frequency), item.diameter or 0.0, item.thickness or 1.0e-3, mesh,
+        item.title, insulation_of(item),
     )  # fmt: skip
 
 

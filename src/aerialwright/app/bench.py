@@ -15,7 +15,7 @@ from aerialwright.base.atomic import write_text_atomic
 from aerialwright.base.errors import ProjectError
 from aerialwright.base.printing import format_length
 from aerialwright.base.units import parse_length
-from aerialwright.bench.compare import compare
+from aerialwright.bench.compare import FEWEST_POINTS, compare
 from aerialwright.bench.plane import at_antenna, by_estimate, through_line, through_measured
 from aerialwright.bench.records import Comparison, Measured, Moved, Plane
 from aerialwright.bench.text import SweepError
@@ -25,10 +25,18 @@ from aerialwright.lines.line import line_from_need
 from aerialwright.lines.section import Section
 from aerialwright.need.model import Band, FeedLine, Need
 from aerialwright.project.designs import read_design
-from aerialwright.project.folder import DESIGNS, output_folder, project_folder, project_lock
+from aerialwright.project.folder import DESIGNS, made_folder, output_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.project.structures import read_structure
-from aerialwright.project.sweeps import SweepNote, add_sweep, antenna_file, check_name, read_bytes, read_stored
+from aerialwright.project.sweeps import (
+    SweepNote,
+    add_sweep,
+    antenna_file,
+    check_name,
+    read_bytes,
+    read_far_ends,
+    read_stored,
+)
 from aerialwright.report.bench import BenchPage, render_bench, render_bench_text
 from aerialwright.solution.records import FloatArray, Sweep
 from aerialwright.solution.solve import solve
@@ -118,8 +126,6 @@ def take_in(
     )
     if attached == "antenna":
         told = replace(told, antenna=antenna_file(project, antenna).stem)
-    for _, sweep in plane.far_ends:
-        read_stored(project, sweep)
     return told, add_sweep(project, data, told)
 
 
@@ -131,8 +137,7 @@ def moved_sweep(project: Path, note: SweepNote, measured: Measured, need: Need) 
     if plane.kind == "estimate":
         return by_estimate(measured)
     if plane.kind == "measured":
-        ends = {end: read_stored(project, name)[1] for end, name in plane.far_ends}
-        return through_measured(measured, ends, impedance=feed.impedance)
+        return through_measured(measured, read_far_ends(project, plane), impedance=feed.impedance)
     if plane.line_type == feed.type:
         # A loss that the need gives as measured holds for this piece of it, too.
         scale = plane.length / feed.length if feed.length > 0.0 else 1.0
@@ -159,7 +164,7 @@ def computed_at(measured: Measured, bands: tuple[Band, ...]) -> FloatArray:
     """Frequencies [Hz] of the measurement that are worth computing."""
     low, high = _BELOW * min(band.low for band in bands), _ABOVE * max(band.high for band in bands)
     f = measured.frequency[(measured.frequency >= low) & (measured.frequency <= high)]
-    if len(f) < 5:
+    if len(f) < FEWEST_POINTS:
         raise SweepError(
             f"has {len(f)} points near the bands of its antenna", where=measured.origin,
             mend="sweep the asked bands and a tenth around them with 101 points",
@@ -190,12 +195,7 @@ def bench_sweep(project: Path, name: str, *, out: Path | None = None) -> Benched
     page = BenchPage(need, subject.title, note.name, note.date.isoformat(), plane_text(note.plane), note.note, found)
     folder = (out if out is not None else output_folder(project)) / "bench"
     with project_lock(project):
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as fault:
-            raise ProjectError(
-                f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
-            ) from None
+        made_folder(folder)
         report = write_text_atomic(folder / f"{note.name}.html", render_bench(page))
     return Benched(note, subject, predicted, found, render_bench_text(page), report)
 

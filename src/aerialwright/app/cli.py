@@ -95,17 +95,15 @@ def check(project: Path) -> None:
     from aerialwright.design.choose import owned_values
     from aerialwright.engine.geometry import build_geometry
     from aerialwright.engine.overlap import check_overlap
-    from aerialwright.need.check import check_need
-    from aerialwright.project.needs import read_need
+    from aerialwright.project.folder import DESIGNS
+    from aerialwright.project.needs import need_path, read_need
     from aerialwright.project.structures import read_structure
 
     need = read_need(project)
-    check_need(need)
     for owned in need.owned:
         owned_values(owned)
     click.echo(f"need: {need.title}: {counted(len(need.bands), 'band')}, {counted(len(need.stock), 'kind')} of stock")
-    folder = project if project.is_dir() else project.parent
-    for path in sorted((folder / "designs").glob("*.toml")):
+    for path in sorted((need_path(project).parent / DESIGNS).glob("*.toml")):
         structure = read_structure(path)
         check_overlap(build_geometry(structure))
         metal = f"{counted(len(structure.rods), 'rod')}, {counted(len(structure.surfaces), 'surface')}"
@@ -134,7 +132,7 @@ def answer(project: Path, out: Path | None, workers: int | None, as_json: bool, 
     with _progress("comparing antennas", quiet or as_json) as report:
         result = answer_need(project, out=out, report=report, count=workers)
         try:
-            printed, fault = sheets_beside(result), ""
+            printed, fault = sheets_beside(project, result), ""
         except AerialwrightError as error:
             # The answer stands without it; what is wrong belongs to the sheet alone.
             printed, fault = (), error.one_line()
@@ -381,6 +379,7 @@ def bench(
     Writes out/bench/SWEEP.html. Ends with 1 when the antenna misses what the need asks.
     """
     from aerialwright.app.bench import bench_sweep, benched_data, plane_text
+    from aerialwright.base.errors import ProjectError
     from aerialwright.project.sweeps import sweeps
 
     if sweep is None:
@@ -426,6 +425,17 @@ def bench(
         if attached != "antenna":
             click.echo(json.dumps({"sweep": stored}) if as_json else f"{stored}: stored")
             return
+    else:
+        said = {
+            "--plane": plane, "--antenna": antenna, "--name": name, "--attached": attached != "antenna", "--note": note,
+            "--date": date, "--port": port != 1, "--column": columns, "--reference": reference,
+        }  # fmt: skip
+        if any(said.values()):
+            raise ProjectError(
+                f"'{sweep}' names a sweep that is stored: {', '.join(word for word, value in said.items() if value)} would be "
+                "said of a new file",
+                where="SWEEP", mend=f"change sweeps/{sweep}.toml, or write ./{sweep} for a file",
+            )  # fmt: skip
     found = bench_sweep(project, stored, out=out)
     click.echo(json.dumps(benched_data(found), allow_nan=False) if as_json else found.text.rstrip())
     if not as_json:

@@ -11,11 +11,11 @@ from typing import Any
 
 from aerialwright.app.workflow import Answered, compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
-from aerialwright.base.errors import DesignError, ProjectError
+from aerialwright.base.errors import DesignError
 from aerialwright.design.choose import Report
 from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.need.model import Need
-from aerialwright.project.folder import project_lock
+from aerialwright.project.folder import OUTPUT, listed_names, made_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.sheet.build import build_sheet, choose_member, sheet_of_answer
 from aerialwright.sheet.cut_table import cut_table
@@ -73,19 +73,19 @@ def make_sheets(
     """
     paper_named(paper)
     need = read_need(project)
-    home = project if project.is_dir() else project.parent
+    home = project_folder(project)
     comparison = compare(need, report=report, count=count, executor=executor)
     proposal, keys = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
     sheets = tuple(sheet_of_answer(comparison, key) for key in keys)
     with project_lock(home):
-        files = write_sheets(sheets, out if out is not None else home / "out" / FOLDER, paper=paper)
+        files = write_sheets(sheets, out if out is not None else home / OUTPUT / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
 
 
-def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
-    """The build sheets of an answer's recommendation, written beside its report; none where there is nothing to build.
+def sheets_beside(project: Path, answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
+    """The build sheets of an answer's recommendation to ``project``, written beside its report; none where there is nothing to build.
 
     Raises
     ------
@@ -97,7 +97,8 @@ def sheets_beside(answered: Answered, *, paper: str = "A4") -> tuple[Path, ...]:
     if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
         return ()
     sheets = tuple(sheet_of_answer(comparison, key) for key in chosen_of(comparison, None)[1])
-    return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
+    with project_lock(project):
+        return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
 
 
 def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
@@ -162,13 +163,8 @@ def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4
         if names:
             contents[shapes / LIST] = json.dumps(sorted(names), indent=1)
         drawn |= _stale(shapes, set(names))
-    try:
-        for path in contents:
-            path.parent.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise ProjectError(
-            f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
-        ) from None
+    for path in contents:
+        made_folder(path.parent)
     for path, content in contents.items():
         if isinstance(content, bytes):
             write_bytes_atomic(path, content)
@@ -183,9 +179,5 @@ def write_sheets(sheets: Iterable[BuildSheet], folder: Path, *, paper: str = "A4
 
 def _stale(folder: Path, new: set[str]) -> set[Path]:
     """Patterns that the last sheet in this folder wrote and the new one does not."""
-    try:
-        listed = json.loads((folder / LIST).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return set()
-    names = {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
-    return {folder / name for name in names - new if Path(name).name == name and name.endswith((".svg", ".dxf"))}
+    gone = listed_names(folder / LIST) - new
+    return {folder / name for name in gone if Path(name).name == name and name.endswith((".svg", ".dxf"))}

@@ -14,14 +14,13 @@ import numpy as np
 
 from aerialwright.air.reception import MARGIN, Decoding, decoding, heavens, notes, readings, scorer
 from aerialwright.base.atomic import write_text_atomic
-from aerialwright.base.errors import ProjectError
 from aerialwright.design.choose import Report, choose
 from aerialwright.design.records import CommonMode, Comparison, Evaluation, Proposal
 from aerialwright.engine.warm import warm_up
 from aerialwright.jobs.workers import workers
 from aerialwright.need.model import Need
 from aerialwright.project.designs import design_text
-from aerialwright.project.folder import project_lock
+from aerialwright.project.folder import OUTPUT, listed_names, made_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.report.answer import render_answer_text
 from aerialwright.report.html import render_report
@@ -63,32 +62,23 @@ def answer_need(
         With the place and the mend, for anything a person can put right.
     """
     need = read_need(project)
+    home = project_folder(project)
     comparison = compare(need, report=report, count=count, executor=executor)
     seen = heavens(need)
     found = None if seen is None else decoding(need, seen, comparison.proposals)
-    folder = out if out is not None else (project if project.is_dir() else project.parent) / "out"
+    folder = out if out is not None else home / OUTPUT
     if before_writing is not None:
         before_writing()
-    try:
-        for name in _LISTED:
-            (folder / name).mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise ProjectError(
-            f"the folder cannot be made ({fault.strerror})", where=str(folder), mend="choose another with --out"
-        ) from None
-    lock_at = project if project.is_dir() else project.parent
-    files: list[Path] = []
+    for name in _LISTED:
+        made_folder(folder / name)
     documents = _documents(comparison, found)
-    with project_lock(lock_at):
+    with project_lock(home):
         before = _listed_files(folder)
-        for name, text in documents.items():
-            path = folder / name
-            write_text_atomic(path, text)
-            files.append(path)
+        files = tuple(write_text_atomic(folder / name, text) for name, text in documents.items())
         for name in before - set(documents):
             # What the last answer has and this one does not; anything else in the folder is the person's own.
             (folder / name).unlink(missing_ok=True)
-    return Answered(comparison, folder / "report.html", tuple(files), documents["answer.txt"], found)
+    return Answered(comparison, folder / "report.html", files, documents["answer.txt"], found)
 
 
 def compare(
@@ -108,14 +98,9 @@ def compare(
 
 def _listed_files(folder: Path) -> set[str]:
     """Sweeps and designs that the last answer in this folder says it wrote."""
-    try:
-        listed = json.loads((folder / WRITTEN_LIST).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return set()
-    inside = (name for name in listed if isinstance(name, str)) if isinstance(listed, list) else ()
     return {
         name
-        for name in inside
+        for name in listed_names(folder / WRITTEN_LIST)
         if name.startswith(_LISTED) and name.count("/") == 1 and "\\" not in name and ".." not in name
     }
 

@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
+def printable(text: str) -> str:
+    """``text`` without control characters, safe on a terminal."""
+    return "".join(character if character.isprintable() else "?" for character in text)
+
+
 class AerialwrightError(Exception):
     """Base of every error a user can mend.
 

@@ -12,7 +12,7 @@ import math
 import re
 from fractions import Fraction
 
-from aerialwright.base.errors import QuantityError
+from aerialwright.base.errors import QuantityError, printable
 from aerialwright.base.gauges import gauge_diameter, gauge_meanings
 from aerialwright.base.printing import (
     exact_text,
@@ -126,7 +126,7 @@ def parse_quantity(
 
 def _shown(text: str) -> str:
     """The offending text, short and safe to print on a terminal."""
-    safe = "".join(character if character.isprintable() else "?" for character in text)
+    safe = printable(text)
     return f"'{safe[:40]}...'" if len(safe) > 43 else f"'{safe}'"
 
 

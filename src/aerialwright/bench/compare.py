@@ -17,7 +17,7 @@ from aerialwright.base.printing import format_frequency, format_frequency_range,
 from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import BandCheck, Comparison, Mark, Measured, Moved
 from aerialwright.bench.text import SweepError
-from aerialwright.lines.line import Line, line_from_need, transform_impedance
+from aerialwright.lines.line import Line, line_from_need
 from aerialwright.lines.mismatch import impedance_of, reflection, reflection_of_swr, swr_of
 from aerialwright.lines.section import Section, behind
 from aerialwright.need.model import Band, Need
@@ -89,7 +89,7 @@ def _predicted(sweep: Sweep, f: FloatArray, reference: float, sections: tuple[Se
         z = CubicSpline(sweep.frequency, z)(f)
         error = np.interp(f, sweep.frequency, error)
     bare = reflection(z, reference=reference)
-    # A disc of radius e round Z: first order, e |1 - r| / |Z + Z0|. A line without loss turns it and leaves its size.
+    # A disc of radius e round Z: first order, e |1 - r| / |Z + Z0|. A connector without loss turns it and hardly changes its size.
     radius = error * np.abs(1.0 - bare) / np.abs(z + reference)
     return reflection(behind(sections, load=z, frequency=f), reference=reference), radius
 
@@ -260,10 +260,7 @@ def _at_receiver(moved: Moved, at: Measured, line: Line, receiver: float) -> Com
     if not at.phase_known:
         return None
     load = impedance_of(at.reflection, reference=line.impedance)
-    z = transform_impedance(
-        load=load, impedance=line.impedance, gamma=line.propagation(at.frequency), length=line.length
-    )
-    return reflection(z, reference=receiver)
+    return reflection(line.through(load, frequency=at.frequency), reference=receiver)
 
 
 def _reason(moved: Moved, checks: Sequence[BandCheck], accepted: bool | None, limit: float) -> str:
@@ -278,17 +275,11 @@ def _reason(moved: Moved, checks: Sequence[BandCheck], accepted: bool | None, li
             f"Accepted: the SWR at the antenna is {format_ratio(worst.swr or 0.0)} at worst ({worst.label}), asked is "
             f"{limit:g} or less{_at_the_end(worst)}."
         )
-    culprit = next(check for check in checks if check.accepted is accepted)
-    if accepted is False:
-        rows = [check for check in checks if check.accepted is False]
-        culprit = max(rows, key=lambda check: check.swr or 0.0)
+    culprits = [check for check in checks if check.accepted is accepted]
+    culprit = culprits[0] if accepted is None else max(culprits, key=lambda check: check.swr or 0.0)
     word = "Undecided" if accepted is None else "Not accepted"
     span = format_frequency_range(culprit.low, culprit.high)
-    return f"{word}: in {culprit.label} ({span}) {_lower(culprit.verdict)}{_at_the_end(culprit)}."
-
-
-def _lower(text: str) -> str:
-    return text if text.startswith("SWR") else text[:1].lower() + text[1:]
+    return f"{word}: in {culprit.label} ({span}) {culprit.verdict}{_at_the_end(culprit)}."
 
 
 def _at_the_end(check: BandCheck) -> str:

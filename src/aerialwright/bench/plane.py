@@ -16,7 +16,7 @@ from aerialwright.base.constants import c
 from aerialwright.base.printing import format_decibel, format_frequency, format_length
 from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import Measured, Moved
-from aerialwright.bench.text import SweepError
+from aerialwright.bench.text import WITH_PHASE, SweepError
 from aerialwright.lines.line import NEPER_PER_DECIBEL, Line
 from aerialwright.lines.mismatch import impedance_of, reflection
 from aerialwright.solution.records import ComplexArray, FloatArray
@@ -66,7 +66,7 @@ def through_line(measured: Measured, line: Line) -> Moved:
         np.expm1(2.0 * LOSS_TOLERANCE * loss * NEPER_PER_DECIBEL),
         2.0 * gamma.imag * line.length * tolerance,
         line.length / (line.velocity_factor * c),
-        (f"{format_length(line.length)} of {line.title} removed: {_range(loss)} one way by its table, +/-{100 * LOSS_TOLERANCE:.0f} %",),
+        (f"{format_length(line.length)} of {line.title} removed: {_range(loss)} one way, +/-{100 * LOSS_TOLERANCE:.0f} %",),
     )  # fmt: skip
     return _moved(measured, path)
 
@@ -116,7 +116,7 @@ def by_estimate(measured: Measured, *, velocity_factor: float = 0.66) -> Moved:
         raise SweepError(
             "the line cannot be estimated without phase",
             where=measured.origin,
-            mend="measure R and X, or S11 with its phase",
+            mend=WITH_PHASE,
         )
     if len(f) < 21:
         raise SweepError(
@@ -161,7 +161,7 @@ def _moved(measured: Measured, path: _Path) -> Moved:
     if old != z0 and not measured.phase_known:
         raise SweepError(
             f"a line of {z0:g} ohm cannot be removed from a sweep against {old:g} ohm without phase", where=measured.origin,
-            mend="measure R and X, or S11 with its phase",
+            mend=WITH_PHASE,
         )  # fmt: skip
     passed = np.maximum(np.abs(path.factor), _NOTHING)
     loss = -10.0 * np.log10(passed)
@@ -221,7 +221,7 @@ def _on(sweep: Measured, measured: Measured) -> ComplexArray:
         raise SweepError(
             "has no phase: the line cannot be removed by it",
             where=sweep.origin,
-            mend="measure R and X, or S11 with its phase",
+            mend=WITH_PHASE,
         )
     sweep = renormalised(sweep, reference=measured.reference)
     f, g = measured.frequency, sweep.frequency

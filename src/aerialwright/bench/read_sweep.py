@@ -10,7 +10,7 @@ import numpy as np
 from aerialwright.base.printing import format_decibel, format_frequency, format_impedance
 from aerialwright.bench.records import Measured, Repair
 from aerialwright.bench.table import read_table
-from aerialwright.bench.text import SweepError, at_line, decode
+from aerialwright.bench.text import WITH_PHASE, SweepError, at_line, decode
 from aerialwright.bench.touchstone import (
     HIGHEST_REFERENCE,
     LOWEST_REFERENCE,
@@ -87,7 +87,7 @@ def renormalised(measured: Measured, *, reference: float) -> Measured:
     if not measured.phase_known:
         raise SweepError(
             f"refers to {measured.reference:g} ohm and cannot be turned to {reference:g} ohm: its phase is not known",
-            where=measured.origin, mend="measure R and X, or S11 with its phase",
+            where=measured.origin, mend=WITH_PHASE,
         )  # fmt: skip
     impedance = impedance_of(measured.reflection, reference=measured.reference)
     note = Repair(f"turned from {format_impedance(measured.reference)} to {format_impedance(reference)}")

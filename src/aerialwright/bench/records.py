@@ -43,7 +43,7 @@ class Plane:
     """Where the instrument was calibrated, and what lies between that and the antenna.
 
     ``kind``: ``"antenna"`` (at the feed: nothing between), ``"line"`` (a cable of ``line_type`` and ``length`` [m]),
-    ``"measured"`` (sweeps of the cable with its far end open, short or on a load) or ``"estimate"`` (from the sweep's ripple).
+    ``"measured"`` (sweeps of the cable with its far end open, short or on a load) or ``"estimate"`` (from the sweep itself).
     ``far_ends``: pairs (``"open"``, ``"short"`` or ``"load"``; name of that sweep).
     """
 

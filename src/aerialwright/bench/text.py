@@ -7,21 +7,23 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from aerialwright.base.errors import AerialwrightError
+from aerialwright.base.errors import AerialwrightError, printable
 from aerialwright.bench.records import Repair
 from aerialwright.solution.records import FloatArray
 
 #: Larger files are no sweep [byte]: a million two-port points with all their digits take less.
 LARGEST_FILE = 250_000_000
-_MARKS = (
-    (codecs.BOM_UTF8, "utf-8-sig", "UTF-8"), (codecs.BOM_UTF16_LE, "utf-16", "UTF-16"), (codecs.BOM_UTF16_BE, "utf-16", "UTF-16"),
-)  # fmt: skip
+_MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
 #: No number of a sweep is larger, whatever its unit.
 LARGEST_NUMBER = 1e15
 #: What a decimal number is written with; ``float`` alone would also take 'nan', '1_000' and the digits of other scripts.
 _NUMERIC = frozenset("0123456789+-.eE")
 _PLAIN = bytes(ord(character) for character in _NUMERIC) + b" "
 _ALLOWED_CONTROL = frozenset("\t\n\r\x0c\x1a")
+
+
+#: The way out wherever a sweep without phase is of no use.
+WITH_PHASE = "measure R and X, or S11 with its phase"
 
 
 class SweepError(AerialwrightError):
@@ -35,7 +37,7 @@ def at_line(name: str, line: int) -> str:
 
 def quoted(text: str) -> str:
     """A piece of the file for a message: short, printable, in quotes."""
-    shown = "".join(character if character.isprintable() else "?" for character in text[:40])
+    shown = printable(text[:40])
     return f"'{shown}'" if len(text) <= 40 else f"'{shown}...'"
 
 
@@ -68,7 +70,7 @@ def decode(data: bytes, *, name: str) -> tuple[str, list[Repair]]:
 
 
 def _encoding(data: bytes) -> tuple[str, list[Repair]]:
-    for mark, encoding, _ in _MARKS:
+    for mark, encoding in _MARKS:
         if data.startswith(mark):
             return encoding, []
     head = data[:4000]

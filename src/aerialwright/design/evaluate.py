@@ -20,7 +20,7 @@ from aerialwright.design.shelf_fit import fit_stock
 from aerialwright.engine.far_field import powers, radiation
 from aerialwright.engine.sweep import EngineSettings, RawSweep
 from aerialwright.engine.threads import single_thread
-from aerialwright.lines.line import Line, line_from_need, transform_impedance
+from aerialwright.lines.line import Line, line_from_need
 from aerialwright.lines.mismatch import finite_swr, reflection
 from aerialwright.lines.mismatch import swr as swr_of_impedance
 from aerialwright.lines.section import Section, behind, delivered_through
@@ -111,9 +111,7 @@ def evaluate(design: Design, need: Need, bands: tuple[Band, ...], *, sensitiviti
     swr, swr_low, swr_high = swr_band(sweep.impedance, sweep.impedance_error, reference)
     sections = connector_sections(design, line)
     after_connector = behind(sections, load=sweep.impedance, frequency=frequency)
-    at_receiver = transform_impedance(
-        load=after_connector, impedance=line.impedance, gamma=line.propagation(frequency), length=line.length
-    )
+    at_receiver = line.through(after_connector, frequency=frequency)
     swr_receiver = np.asarray(swr_of_impedance(at_receiver, reference=need.receiver_impedance))
     wanted = directions(need, horizontal=plan.horizontal)
     with single_thread():

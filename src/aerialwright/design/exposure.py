@@ -14,6 +14,7 @@ from functools import cache
 import numpy as np
 from scipy.spatial import KDTree
 
+from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import eta0
 from aerialwright.base.errors import DesignError
 from aerialwright.design.quick import QUICK
@@ -44,7 +45,6 @@ class Rule:
     key: str
     title: str
     source: str
-    minutes: float
     spans: tuple[tuple[float, float, float, float], ...]
 
     def power_density(self, frequency: float) -> float:
@@ -70,7 +70,6 @@ def rules() -> tuple[Rule, ...]:
             key,
             row["title"],
             row["source"],
-            float(row["minutes"]),
             tuple((s[0], s[1], s[2], s[3]) for s in row["spans"]),
         )
         for key, row in load_table("exposure").items()
@@ -153,7 +152,7 @@ class _Around:
 
     def greatest_gain(self) -> float:
         """Greatest gain, linear, from the field far away."""
-        reach = 200.0 * (self.system.geometry.scale + 299792458.0 / self.solved.frequency)
+        reach = 200.0 * (self.system.geometry.scale + SPEED_OF_LIGHT / self.solved.frequency)
         return self.density(reach) * 4.0 * math.pi * reach**2 / (0.5 * self.solved.admittance.real)
 
     def distances(self, scale: float, limits: list[float]) -> dict[float, float]:

@@ -249,6 +249,10 @@ class Proposal:
     stock_suffices: bool
     score: Score | None = None
 
+    def sign(self, index: int) -> str:
+        """What a member is called in lists and pictures: the rank, and inside a pair a letter."""
+        return f"{self.rank}{'abcdefgh'[index] if len(self.members) > 1 else ''}"
+
 
 @dataclass(frozen=True)
 class Curve:

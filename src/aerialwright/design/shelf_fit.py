@@ -83,21 +83,15 @@ def matches(piece: Piece, item: StockItem) -> bool:
     return item.kind == piece.shape
 
 
-def stock_label(item: StockItem) -> str:
-    """What people call an item."""
-    return item.label or f"{item.material} {item.kind}"
-
-
 def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockFit:
     """Share the shelf out among the pieces."""
     bars, proven, method = _share_bars(pieces, stock)
     sheets = _share_sheets(pieces, stock)
     given: dict[int, list[int]] = {}
-    taken = [(use.item, cut[0]) for use in bars for cut in use.cuts] + [
-        (use.item, cut[0]) for use in sheets for cut in use.cuts
-    ]
-    for item, piece_index in taken:
-        given.setdefault(piece_index, []).append(item)
+    uses: tuple[BarUse | SheetCut, ...] = (*bars, *sheets)
+    for use in uses:
+        for piece_index, *_ in use.cuts:
+            given.setdefault(piece_index, []).append(use.item)
     lacking = [
         (index, piece.quantity - len(given.get(index, ())))
         for index, piece in enumerate(pieces)
@@ -107,7 +101,7 @@ def fit_stock(pieces: tuple[Piece, ...], stock: tuple[StockItem, ...]) -> StockF
         ToBuy(k, n, _line(pieces[k], n)) for k, n in sorted(lacking, key=lambda pair: -_size(pieces[pair[0]]))
     )
     named = tuple(
-        replace(piece, stock=" and ".join(dict.fromkeys(stock_label(stock[item]) for item in given.get(index, ()))))
+        replace(piece, stock=" and ".join(dict.fromkeys(stock[item].title for item in given.get(index, ()))))
         for index, piece in enumerate(pieces)
     )
     return StockFit(named, short, bars, sheets, proven, method)

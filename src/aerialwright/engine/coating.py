@@ -28,7 +28,7 @@ from numpy.typing import NDArray
 
 from aerialwright.engine.assembly import WIDTH, shapes
 from aerialwright.engine.geometry import RING, Geometry
-from aerialwright.engine.kernel import FAST
+from aerialwright.engine.kernel import FAST, polynomials
 from aerialwright.engine.mesh import Mesh
 from aerialwright.engine.quadrature import gauss01, graded_to_both, graded_to_start
 from aerialwright.structure.model import JOIN_TOLERANCE, Coating
@@ -55,15 +55,6 @@ class Plastic:
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _polynomials(x: float, out: Any) -> None:
-    """Legendre polynomials at -1..1."""
-    out[0] = 1.0
-    out[1] = x
-    for n in range(2, len(out)):
-        out[n] = ((2 * n - 1) * x * out[n - 1] - (n - 1) * out[n - 2]) / n
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
 def _line(s: float, rho: float, a: float, b: float, ring: float, rules: Any, p: Any, out: Any) -> None:
     """Moments against Legendre polynomials of 4 pi times radial field, axial field and potential at (rho, s) of a tube a..b.
 
@@ -87,7 +78,7 @@ def _line(s: float, rho: float, a: float, b: float, ring: float, rules: Any, p: 
                 t = t0 + (t1 - t0) * x[q]
                 c, h = math.cosh(t), math.sinh(t)
                 dt = (t1 - t0) * w[q] * weight
-                _polynomials(2.0 * (s + d * h - a) / (b - a) - 1.0, p)
+                polynomials(2.0 * (s + d * h - a) / (b - a) - 1.0, p)
                 for n in range(len(p)):
                     out[0, n] += dt * radial / (d * d * c * c) * p[n]
                     out[1, n] -= dt * h / (d * c * c) * p[n]
@@ -100,7 +91,7 @@ def _disc(s: float, rho: float, at: float, first: float, last: float, rules: Any
     turn_x, turn_w, x, w = rules
     for q in range(len(x)):
         ring = first + (last - first) * x[q]
-        _polynomials(2.0 * x[q] - 1.0, p)
+        polynomials(2.0 * x[q] - 1.0, p)
         for turn in range(len(turn_x)):
             half = math.sin(0.5 * math.pi * turn_x[turn]) ** 2
             cube = ((rho - ring) ** 2 + 4.0 * rho * ring * half + (s - at) ** 2) ** 1.5

@@ -88,7 +88,6 @@ def _path(relative: complex, k: float, rho: float, low: float, high: float) -> t
         step = min(max(rise, 0.5 * (cuts[-1] - top)), 5.0 / max(rho, 1e-9), 2.0 / low)
         cuts.append(min(last, cuts[-1] + step))
     begin, size = np.array(cuts[:-1]), np.diff(cuts)
-    x, w = gauss01(8)
     second = (begin[:, None] + size[:, None] * x).ravel()
     return np.concatenate([first, second]), np.concatenate([first_w, np.outer(size, w).ravel()])
 

@@ -80,6 +80,15 @@ def ring_static(rho: float, rho_s: float, dz: float) -> tuple[float, float]:
     return c0 * f, c1 * f
 
 
+@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
+def polynomials(x: float, out: Any) -> None:
+    """Legendre polynomials at ``x`` in -1..1, as many as ``out`` has room for."""
+    out[0] = 1.0
+    out[1] = x
+    for n in range(2, out.shape[0]):
+        out[n] = ((2 * n - 1) * x * out[n - 1] - (n - 1) * out[n - 2]) / n
+
+
 #: Added and taken away again, rounds to the nearest integer (up to 2^51).
 _ROUND = 1.5 * 2.0**52
 

@@ -7,18 +7,8 @@ from typing import Any
 import numpy as np
 from numba import njit
 
-from aerialwright.engine.kernel import FAST, FLAT, RINGS, nearest
+from aerialwright.engine.kernel import FAST, FLAT, RINGS, nearest, polynomials
 from aerialwright.engine.rows import ring_row, rod_row, source_point
-
-
-@njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
-def _polynomials(t: float, order: int, out: Any) -> None:
-    """Legendre polynomials up to ``order`` at the fraction ``t``."""
-    x = 2.0 * t - 1.0
-    out[0] = 1.0
-    out[1] = x
-    for k in range(2, order + 1):
-        out[k] = ((2 * k - 1) * x * out[k - 1] - (k - 1) * out[k - 2]) / k
 
 
 @njit(cache=True, nogil=True, error_model="numpy", fastmath=FAST)
@@ -98,7 +88,7 @@ def close_moments(
         for q in range(2 * inner):
             x = inner_x[q] if q < inner else inner_x[q - inner]
             w = t0 * inner_w[q] if q < inner else (1.0 - t0) * inner_w[q - inner]
-            _polynomials(t0 - t0 * x if q < inner else t0 + (1.0 - t0) * x, orders[g], pa)
+            polynomials(2.0 * (t0 - t0 * x if q < inner else t0 + (1.0 - t0) * x) - 1.0, pa[:wg])
             gs = complex(row[2, q], row[3, q]) * w
             gv = gs if plain else complex(row[0, q], row[1, q]) * w
             for b in range(wg):

@@ -28,7 +28,7 @@ ComplexArray = NDArray[np.complex128]
 def near_field(system: System, solved: Solved, points: FloatArray) -> tuple[ComplexArray, ComplexArray]:
     """Peak phasors ``E`` [V/m] and ``H`` [A/m], both (n, 3), at ``points`` (n, 3) [m] for one volt amplitude at the feed.
 
-    Over a perfect ground the image is part of it; points below it have no meaning.
+    Over a perfect ground the image is part of it, over real ground nothing of what that sends back; points below have no meaning.
     """
     k = 2 * math.pi * solved.frequency / SPEED_OF_LIGHT
     parts = list(_elements(system, solved))

@@ -9,6 +9,8 @@ through the solved frequencies; loss and loads are put in as they are (docs/deci
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,6 +21,14 @@ ComplexArray = NDArray[np.complex128]
 
 #: A current whose part outside the span of the others is smaller than this adds nothing to it.
 SPANNED = 1e-10
+
+
+def shares(at: FloatArray, support: FloatArray, weight: NDArray[Any]) -> NDArray[Any]:
+    """What each of ``support`` (n,) [Hz] counts (m, n) at ``at`` (m,) [Hz] by barycentric ``weight`` (n,); rows sum to one."""
+    apart = (at[:, None] - support) / support.max()
+    hit = np.abs(apart) < 1e-13
+    share = np.where(hit.any(axis=1)[:, None], hit, weight / np.where(hit, 1.0, apart))
+    return np.asarray(share / share.sum(axis=1)[:, None])
 
 
 class ReducedModel:
@@ -65,17 +75,14 @@ class ReducedModel:
 
     def _solve(self, at: FloatArray) -> tuple[ComplexArray, ComplexArray]:
         """Weights of the basis (m, n) and admittance (m,) [S] at ``at`` (m,) [Hz]."""
-        apart = (at[:, None] - self._frequency) / self._frequency.max()
-        hit = np.abs(apart) < 1e-13
-        share = np.where(hit.any(axis=1)[:, None], hit, self._weight / np.where(hit, 1.0, apart))
-        share = share / share.sum(axis=1)[:, None]
+        share = shares(at, self._frequency, self._weight)
         matrix = np.tensordot(share, self._matrix, 1) / at[:, None, None]
         if self._loss:
             matrix += np.array([self._losses(float(f)) for f in at])
         right = share @ self._right
-        x = np.linalg.solve(matrix, right[:, :, None])[:, :, 0]
+        x = np.asarray(np.linalg.solve(matrix, right[:, :, None])[:, :, 0], dtype=np.complex128)
         gap = right if self.system.geometry.aperture.on_ground else self.system.gap @ self.basis
-        return x, np.sum(gap * x, axis=1) + share @ self._own
+        return x, np.asarray(np.sum(gap * x, axis=1) + share @ self._own, dtype=np.complex128)
 
     def __call__(self, at: FloatArray) -> ComplexArray:
         """Admittance (m,) [S] at ``at`` (m,) [Hz]."""

@@ -2,8 +2,7 @@
 
 Every innermost loop runs over source points and has no branch, so that it becomes vector instructions: sine, cosine and the
 arithmetic-geometric mean cost a few nanoseconds a point. Source points are a table (9, points), one row for each name below.
-Results are added to ``row``
-(4, points): G_V real and imaginary, G_S real and imaginary.
+Results are added to ``row`` (4, points): G_V real and imaginary, G_S real and imaginary.
 """
 
 from __future__ import annotations

@@ -17,7 +17,7 @@ from aerialwright.engine.geometry import Geometry, build_geometry
 from aerialwright.engine.matrix import Solved, System
 from aerialwright.engine.mesh import Mesh, MeshSettings
 from aerialwright.engine.overlap import check_overlap
-from aerialwright.engine.reduced import ReducedModel
+from aerialwright.engine.reduced import ReducedModel, shares
 from aerialwright.engine.threads import single_thread
 from aerialwright.structure.model import Structure
 
@@ -49,21 +49,13 @@ class RationalFit:
     admittance: ComplexArray
     coefficients: ComplexArray
 
-    def _share(self, at: FloatArray) -> ComplexArray:
-        """What each support point counts (m, n) at frequencies (m,) [Hz]; rows sum to one."""
-        apart = (at[:, None] - self.support) / self.support[-1]
-        hit = np.abs(apart) < 1e-13
-        share = self.weight / np.where(hit, 1.0, apart)
-        share = np.where(hit.any(axis=1)[:, None], hit, share)
-        return np.asarray(share / share.sum(axis=1)[:, None])
-
     def __call__(self, at: FloatArray) -> ComplexArray:
         """Admittance (m,) [S] at ``at`` (m,) [Hz]."""
-        return self._share(at) @ self.admittance
+        return np.asarray(shares(at, self.support, self.weight) @ self.admittance)
 
     def currents(self, at: FloatArray) -> ComplexArray:
         """Coefficients (m, unknowns) of the currents for one volt at ``at`` (m,) [Hz]."""
-        return self._share(at) @ self.coefficients
+        return np.asarray(shares(at, self.support, self.weight) @ self.coefficients)
 
 
 @dataclass(frozen=True)
@@ -89,7 +81,7 @@ class RawSweep:
             return self.system.solve(frequency)
 
     def at(self, frequency: float) -> Solved:
-        """Currents at any frequency [Hz] of the sweep: those solved, the rational fit between them, else a new solve.
+        """Currents at any frequency [Hz] of the sweep: those solved, what was fitted between them, else a new solve.
 
         Of a fit the condition number is not known (nan).
         """

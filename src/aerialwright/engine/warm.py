@@ -1,4 +1,7 @@
-"""Compile, or load from the cache, every kernel before the work is spread: workers that are forked later have them."""
+"""Compile, or load from the cache, the kernels of an answer before the work is spread: workers that are forked later have them.
+
+Those of plastic, of real ground and of the near field are compiled where they are first asked for.
+"""
 
 from __future__ import annotations
 

@@ -46,6 +46,11 @@ class Line:
         """Complex propagation constant [1/m]."""
         return propagation_constant(k1=self.k1, k2=self.k2, velocity_factor=self.velocity_factor, frequency=frequency)
 
+    def through(self, load: ArrayLike, *, frequency: ArrayLike) -> ComplexArray:
+        """Impedance [ohm] of ``load`` [ohm] at one end, seen from the other."""
+        gamma = self.propagation(frequency)
+        return transform_impedance(load=load, impedance=self.impedance, gamma=gamma, length=self.length)
+
 
 def line_from_need(feed_line: FeedLine) -> Line:
     """The line that a need describes.

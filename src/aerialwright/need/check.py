@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterable
 from functools import partial
 
-from aerialwright.base.errors import NeedError
+from aerialwright.base.errors import NeedError, printable
 from aerialwright.base.units import format_frequency, format_length
 from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Satellite, Site, StockItem
 from aerialwright.stock.cables import OTHER
@@ -108,7 +108,7 @@ def one_of(word: str, allowed: Iterable[str], where: str) -> None:
 
 
 def _short(text: object) -> str:
-    safe = "".join(character if character.isprintable() else "?" for character in str(text))
+    safe = printable(str(text))
     return safe if len(safe) <= 40 else f"{safe[:37]}..."
 
 

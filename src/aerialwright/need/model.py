@@ -72,6 +72,11 @@ class StockItem:
     insulation_diameter: float | None = None
     insulation: str = ""
 
+    @property
+    def title(self) -> str:
+        """What people call it."""
+        return self.label or f"{self.material} {self.kind}"
+
 
 @dataclass(frozen=True)
 class Site:

@@ -125,7 +125,12 @@ def read_design(path: str | os.PathLike[str]) -> StoredDesign:
         tuple(document.remarks), None if document.cover is None else Pipe(**document.cover.model_dump()),
     )  # fmt: skip
     kind.check(values)
-    return StoredDesign(Design(document.family, plan, values, document.owned), tuple(document.bands))
+    design = Design(document.family, plan, values, document.owned)
+    try:
+        design.structure()
+    except KeyError as role:
+        raise source.error(f"lacks the metal {role}", ("metal",), "take the file as the program wrote it") from None
+    return StoredDesign(design, tuple(document.bands))
 
 
 def _cable_of(socket: Connector) -> str:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import shutil
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 from aerialwright.project.needs import NEED_FILE, read_need
-from aerialwright.project.text import printable
 
 DESIGNS, BUILT, SWEEPS, OUTPUT = "designs", "built", "sweeps", "out"
 LOCK_FILE = ".lock"
@@ -68,11 +68,11 @@ def _copy(example: Path, target: Path) -> None:
 
 
 def project_folder(path: str | os.PathLike[str]) -> Path:
-    """The project folder of ``path`` (the folder, or its need.toml); raises :class:`ProjectError` if there is none."""
+    """The project folder of ``path`` (the folder, or a file in it); raises :class:`ProjectError` if there is none."""
     given = Path(path)
     where = printable(str(given))[:300]
     try:
-        folder = given.parent if given.name == NEED_FILE else given
+        folder = given.parent if given.name == NEED_FILE or given.is_file() else given
         if not folder.is_dir():
             raise ProjectError("is not a project folder", where=where, mend="make one first, or check the name")
         if not (folder / NEED_FILE).is_file():
@@ -85,14 +85,29 @@ def project_folder(path: str | os.PathLike[str]) -> Path:
 
 def output_folder(path: str | os.PathLike[str]) -> Path:
     """The project's folder for results, made if missing."""
-    folder = project_folder(path) / OUTPUT
+    return made_folder(project_folder(path) / OUTPUT)
+
+
+def made_folder(path: Path) -> Path:
+    """``path``, made if missing with all that it lies in. Raises :class:`ProjectError`."""
     try:
-        folder.mkdir(exist_ok=True)
+        path.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise ProjectError(
-            f"cannot be made: {error.strerror}", where=printable(str(folder)), mend="check its permissions"
+            f"the folder cannot be made: {error.strerror}",
+            where=printable(str(path)),
+            mend="check its permissions, or choose another folder",
         ) from error
-    return folder
+    return path
+
+
+def listed_names(path: Path) -> set[str]:
+    """Names in a list of files that an earlier run left at ``path``; none where it is gone or spoilt."""
+    try:
+        listed = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError, RecursionError):
+        return set()
+    return {name for name in listed if isinstance(name, str)} if isinstance(listed, list) else set()
 
 
 @contextlib.contextmanager

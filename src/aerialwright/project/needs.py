@@ -15,7 +15,7 @@ from pydantic_core import PydanticCustomError
 from aerialwright.air.element_text import parse_elements
 from aerialwright.air.elements import ElementsError
 from aerialwright.base.atomic import write_text_atomic
-from aerialwright.base.errors import NeedError, ProjectError, QuantityError
+from aerialwright.base.errors import NeedError, ProjectError, QuantityError, printable
 from aerialwright.base.units import parse_frequency_range, parse_quantity
 from aerialwright.need.check import check_need
 from aerialwright.need.model import (
@@ -48,7 +48,7 @@ from aerialwright.project.schema import (
     Word,
     validate,
 )
-from aerialwright.project.text import Location, TomlText, parse_toml, printable, read_text, read_toml
+from aerialwright.project.text import Location, TomlText, parse_toml, read_text, read_toml
 from aerialwright.stock.cables import OTHER, cable
 from aerialwright.stock.tables import StockError
 

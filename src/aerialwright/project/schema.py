@@ -8,9 +8,9 @@ from typing import Annotated, Any, TypeVar
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
-from aerialwright.base.errors import ProjectError, QuantityError
+from aerialwright.base.errors import ProjectError, QuantityError, printable
 from aerialwright.base.units import parse_quantity
-from aerialwright.project.text import Location, TomlText, printable
+from aerialwright.project.text import Location, TomlText
 
 MOST_ENTRIES = 2000
 

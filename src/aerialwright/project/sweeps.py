@@ -19,14 +19,14 @@ from typing import Any
 from pydantic import Field
 
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 from aerialwright.base.units import exact_text
 from aerialwright.bench.read_sweep import read_sweep
 from aerialwright.bench.records import Measured, Plane
 from aerialwright.bench.text import LARGEST_FILE
-from aerialwright.project.folder import BUILT, DESIGNS, OUTPUT, SWEEPS, project_folder, project_lock
+from aerialwright.project.folder import BUILT, DESIGNS, OUTPUT, SWEEPS, made_folder, project_folder, project_lock
 from aerialwright.project.schema import Impedance, Length, Prose, Table, Word, validate
-from aerialwright.project.text import printable, read_toml
+from aerialwright.project.text import read_toml
 
 #: What can hang on the instrument's cable: the antenna, or one of the ends a line is measured with.
 ATTACHED = ("antenna", "open", "short", "load")
@@ -110,8 +110,9 @@ def add_sweep(project: str | os.PathLike[str], data: bytes, note: SweepNote) -> 
     ending = Path(note.file).suffix.lower().lstrip(".")
     file = f"{note.name}.{ending if ending in _ENDINGS else 'txt'}"
     measured = _measured(data, note, Path(note.file).name)
+    read_far_ends(project, note.plane)
     with project_lock(project) as folder:
-        target = _folder(folder / SWEEPS)
+        target = made_folder(folder / SWEEPS)
         taken = {entry.stem.casefold() for entry in target.iterdir()}
         if note.name.casefold() in taken:
             raise ProjectError(
@@ -142,6 +143,20 @@ def read_stored(project: str | os.PathLike[str], name: str) -> tuple[SweepNote, 
     return note, _measured(read_bytes(folder / note.file), note, note.file)
 
 
+def read_far_ends(project: str | os.PathLike[str], plane: Plane) -> dict[str, Measured]:
+    """The sweeps of the line by its far end. Raises :class:`ProjectError` for one that was not taken with its far end so."""
+    found = {}
+    for end, name in plane.far_ends:
+        note, found[end] = read_stored(project, name)
+        if note.attached != end:
+            raise ProjectError(
+                f"was swept with its far end '{note.attached}', not '{end}'",
+                where=name,
+                mend=f"name a sweep that was stored with --attached {end}",
+            )
+    return found
+
+
 def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
     """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure.
 
@@ -153,14 +168,15 @@ def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
         antenna = _recommended(folder)
     check_name(antenna, what="design")
     places = [folder / BUILT, folder / OUTPUT / DESIGNS, folder / DESIGNS]
-    for place in places:
-        if (place / f"{antenna}.toml").is_file():
-            return place / f"{antenna}.toml"
-    known = sorted({path.stem for place in places for path in place.glob("*.toml")})
-    near = [name for name in known if name.startswith(antenna)]
+    known: dict[str, Path] = {}
+    for path in (path for place in places for path in sorted(place.glob("*.toml")) if path.is_file()):
+        known.setdefault(path.stem, path)
+    if antenna in known:
+        return known[antenna]
+    near = sorted(name for name in known if name.startswith(antenna))
     if len(near) == 1:
-        return antenna_file(project, near[0])
-    shown = ", ".join((near or known)[:20]) or "none: let the program answer this project first"
+        return known[check_name(near[0], what="design")]
+    shown = ", ".join((near or sorted(known))[:20]) or "none: let the program answer this project first"
     raise ProjectError(f"there is no design '{antenna}'", where=str(folder), mend=f"designs: {shown}")
 
 
@@ -189,17 +205,7 @@ def _keep_built(folder: Path, antenna: str) -> None:
     """Keep the design of an answer where the next one does not reach it."""
     path = antenna_file(folder, antenna)
     if path.parent == folder / OUTPUT / DESIGNS:
-        write_bytes_atomic(_folder(folder / BUILT) / path.name, read_bytes(path))
-
-
-def _folder(path: Path) -> Path:
-    try:
-        path.mkdir(exist_ok=True)
-    except OSError as error:
-        raise ProjectError(
-            f"cannot be made: {error.strerror}", where=str(path), mend="check its permissions"
-        ) from error
-    return path
+        write_bytes_atomic(made_folder(folder / BUILT) / path.name, read_bytes(path))
 
 
 def _measured(data: bytes, note: SweepNote, name: str) -> Measured:
@@ -260,6 +266,8 @@ def _check_note(note: SweepNote, where: str) -> None:
             "names sweeps of the far end only, and always, where the line was measured", where=where,
             mend="give plane = 'measured' with far_ends, or neither",
         )  # fmt: skip
+    if len(dict(plane.far_ends)) < len(plane.far_ends):
+        raise ProjectError("names a far end twice", where=where, mend="keep one sweep for each")
     for end, sweep in plane.far_ends:
         if end not in ATTACHED[1:]:
             raise ProjectError(

@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import ProjectError, printable
 
 LARGEST_FILE = 1_000_000
 MOST_LINES = 20_000
@@ -59,11 +59,6 @@ class TomlText:
         if location:
             parts.append(spelled(location))
         return ProjectError(printable(what), where=printable(", ".join(parts)), mend=printable(mend))
-
-
-def printable(text: str) -> str:
-    """``text`` without control characters, safe on a terminal."""
-    return "".join(character if character.isprintable() else "?" for character in text)
 
 
 def spelled(location: Location) -> str:
@@ -139,7 +134,8 @@ def parse_toml(text: str, path: Path) -> TomlText:
         if place is not None:
             line_text = place[1] or str(text.count("\n") + 1)
             where = f"{where}, line {line_text}"
-            comma = _BARE_COMMA.match((text.splitlines() or [""])[min(int(line_text), text.count("\n") + 1) - 1])
+            rows = text.split("\n")
+            comma = _BARE_COMMA.match(rows[min(int(line_text), len(rows)) - 1])
             if comma is not None:
                 key, number = spelled((comma[1],)), comma[2][:40]
                 raise ProjectError(

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -15,11 +13,9 @@ from aerialwright.bench.records import BandCheck, Comparison, Mark
 from aerialwright.need.model import Need
 from aerialwright.report import wording
 from aerialwright.report.answer import one_line, paragraph, text_table
+from aerialwright.report.html import template
 from aerialwright.solution.figures.overlay import Trace, impedance_overlay, smith_overlay, swr_overlay
 from aerialwright.solution.figures.palette import style_variables
-
-if TYPE_CHECKING:
-    from jinja2 import Template
 
 
 @dataclass(frozen=True)
@@ -170,16 +166,6 @@ def traces(comparison: Comparison) -> list[Trace]:
     return out
 
 
-@lru_cache(maxsize=1)
-def _template() -> Template:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    environment = Environment(
-        loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
-    )
-    return environment.get_template("bench.html.j2")
-
-
 def render_bench(page: BenchPage) -> str:
     """The report as one HTML page."""
     from markupsafe import Markup
@@ -199,4 +185,4 @@ def render_bench(page: BenchPage) -> str:
         "span": format_frequency_range, "swr": _swr, "swr_with_error": swr_with_error, "word": _word,
         "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
     }  # fmt: skip
-    return _template().render(**words)
+    return template("bench.html.j2").render(**words)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -25,14 +25,15 @@ if TYPE_CHECKING:
 _MOST_DRAWN = 6
 
 
-@lru_cache(maxsize=1)
-def _template() -> Template:
+@cache
+def template(name: str) -> Template:
+    """A template of this folder; what is filled in is escaped, what is missing is an error."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent), autoescape=True, undefined=StrictUndefined
     )
-    return environment.get_template("template.html.j2")
+    return environment.get_template(name)
 
 
 def render_report(comparison: Comparison, decoding: Decoding | None = None) -> str:
@@ -64,7 +65,7 @@ def render_report(comparison: Comparison, decoding: Decoding | None = None) -> s
         words |= _drawn(comparison, best, checked, Markup)
         if decoding is not None:
             words["decoding"] = section(need, decoding, best, Markup)
-    return _template().render(**words, **_HELPERS)
+    return template("template.html.j2").render(**words, **_HELPERS)
 
 
 def _drawn(
@@ -179,14 +180,10 @@ def _largest(proposal: Proposal) -> str:
     return format_length(max(max(m.evaluation.width, m.evaluation.height) for m in proposal.members), step=1e-3)
 
 
-def _both(value: float) -> str:
-    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
-
-
 _HELPERS: dict[str, Callable[..., Any]] = {
     "band_range": wording.band_range, "feed_line": wording.feed_line, "overall": wording.overall,
     "size_lines": wording.size_lines, "swr": wording.swr, "decibel": wording.decibel, "metric": wording.metric,
     "imperial": wording.imperial, "piece_diameter": wording.piece_diameter, "small_share": wording.small_share,
     "quantity": quantity, "figures_for": _figures_for, "errors_of": _errors_of, "largest": _largest,
-    "shift": wording.frequency_shift, "front_lines": wording.front_lines, "in_the_pipe": wording.in_the_pipe, "both": _both,
+    "shift": wording.frequency_shift, "front_lines": wording.front_lines, "in_the_pipe": wording.in_the_pipe, "both": wording.both,
 }  # fmt: skip

@@ -107,12 +107,13 @@ def frequency_shift(shift: float) -> str:
     return "not at all" if abs(shift) < 5e3 else f"{abs(shift) / 1e6:.2f} MHz {'up' if shift > 0 else 'down'}"
 
 
+def both(value: float) -> str:
+    """A length [m] in both systems, to what a tape shows at a glance."""
+    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
+
+
 def overall(evaluation: Evaluation) -> str:
     """Height and width of an antenna in both systems."""
-
-    def both(value: float) -> str:
-        return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
-
     return f"{both(evaluation.height)} high, {both(evaluation.width)} across"
 
 
@@ -358,8 +359,7 @@ def evaluations_of(comparison: Comparison) -> list[tuple[str, Evaluation]]:
     found: dict[str, tuple[str, Evaluation]] = {}
     for proposal in comparison.proposals:
         for index, member in enumerate(proposal.members):
-            sign = f"{proposal.rank}" + ("abcdefgh"[index] if len(proposal.members) > 1 else "")
-            found.setdefault(member.evaluation.key, (sign, member.evaluation))
+            found.setdefault(member.evaluation.key, (proposal.sign(index), member.evaluation))
     return list(found.values())
 
 

@@ -73,8 +73,7 @@ def choose_member(comparison: Comparison, name: str = "") -> tuple[Proposal, Mem
     known: dict[str, tuple[Proposal, Member]] = {}
     for proposal in comparison.proposals:
         for index, member in enumerate(proposal.members):
-            letter = "abcdefgh"[index] if len(proposal.members) > 1 else ""
-            for key in (f"{proposal.rank}{letter}", str(proposal.rank), proposal.key, member.evaluation.key):
+            for key in (proposal.sign(index), str(proposal.rank), proposal.key, member.evaluation.key):
                 known.setdefault(key.casefold(), (proposal, member))
     if not known:
         raise DesignError("the answer has no proposal", where="proposal", mend="answer the need again")

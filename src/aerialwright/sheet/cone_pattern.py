@@ -34,13 +34,12 @@ EDGE_DISTANCE = 1.5
 
 @dataclass(frozen=True)
 class Development:
-    """The ring sector of one gore: ``inner`` and ``outer`` radius [m], ``angle`` [degree] without the lap, ``total`` of all
-    gores together, ``height`` [m] of the rolled cone and its ``half_angle`` [degree]."""
+    """The ring sector of one gore: ``inner`` and ``outer`` radius [m], ``angle`` [degree] without the lap, ``height`` [m] of the
+    rolled cone and its ``half_angle`` [degree]."""
 
     inner: float
     outer: float
     angle: float
-    total: float
     height: float
     half_angle: float
 
@@ -70,15 +69,12 @@ def develop(cone: ConeSheet) -> Development:
         )
     if cone.gores < 1:
         raise PatternError("a cone has at least one gore", where="cone", mend="set the number of gores to 1 or more")
-    sine = widening / cone.slant
-    total = 360.0 * sine
     return Development(
-        inner=cone.neck_radius / sine,
-        outer=cone.rim_radius / sine,
-        angle=total / cone.gores,
-        total=total,
+        inner=cone.slant * cone.neck_radius / widening,
+        outer=cone.outer_radius,
+        angle=cone.sector / cone.gores,
         height=math.sqrt(cone.slant**2 - widening**2),
-        half_angle=math.degrees(math.asin(sine)),
+        half_angle=math.degrees(math.asin(widening / cone.slant)),
     )
 
 

@@ -95,12 +95,6 @@ def radius_dimension(centre: Point, radius: float, angle: float, *, reach: float
     return (Line(back, tip, layer="notes"), arrow(tip, angle), label(middle, angle, words))
 
 
-def diameter_dimension(centre: Point, radius: float, angle: float) -> tuple[Entity, ...]:
-    """``Ø`` across a circle along ``angle``."""
-    ends = polar(radius, angle + 180.0, centre), polar(radius, angle, centre)
-    return length_dimension(*ends, 0.0, f"Ø{millimetres(2.0 * radius)}")
-
-
 def angle_dimension(centre: Point, radius: float, start: float, end: float, words: str = "") -> tuple[Entity, ...]:
     """Angle between two directions: an arc with arrows, counter-clockwise from ``start`` to ``end``, the text outside it."""
     opening = end - start

@@ -56,7 +56,9 @@ def _add(space: Modelspace, entity: Line | Circle | Arc | Polyline | Text) -> No
         case Arc(centre, radius, start, end):
             space.add_arc(_mm(centre), 1e3 * radius, start, end, dxfattribs=look)
         case Polyline(points, fill="solid"):
-            space.add_solid([_mm(point) for point in points], dxfattribs=look)
+            # A DXF solid of four corners takes the last two the other way round.
+            order = (0, 1, 3, 2) if len(points) == 4 else range(len(points))
+            space.add_solid([_mm(points[k]) for k in order], dxfattribs=look)
         case Polyline(points, fill=""):
             space.add_lwpolyline([_mm(point) for point in points], close=entity.closed, dxfattribs=look)
         case Text():

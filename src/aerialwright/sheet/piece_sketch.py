@@ -15,12 +15,11 @@ from aerialwright.solution.svg import text_width
 #: Drawn with lettering of 3.5 mm and printed one step of the lettering series smaller, at 2.5 mm (ISO 3098: steps of root two).
 REDUCTION = 2.0**0.5
 _BAR = 5e-3
-_ROW = 1.45 * TEXT
 
 
 @dataclass(frozen=True)
 class Mark:
-    """A place on the piece: ``at`` [m] from its cut end at the datum, what is there, and whether metal up to it is added."""
+    """A place on the piece: ``at`` [m] from its cut end at the datum, and what is there."""
 
     at: float
     words: str

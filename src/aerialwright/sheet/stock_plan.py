@@ -8,7 +8,7 @@ from aerialwright.antennas.family import SAW_KERF
 from aerialwright.antennas.records import Piece
 from aerialwright.base.printing import format_length
 from aerialwright.design.records import Evaluation
-from aerialwright.design.shelf_fit import FLAT, LONG, StockFit, fit_stock, matches, stock_label
+from aerialwright.design.shelf_fit import FLAT, LONG, StockFit, fit_stock, matches
 from aerialwright.need.model import Need, StockItem
 from aerialwright.sheet.records import SheetUse, StockPlan, StockUse
 
@@ -28,7 +28,7 @@ def stock_plan(evaluation: Evaluation, need: Need, *, beside: tuple[Evaluation, 
         every += one.pieces
         names += [piece.name if one is evaluation else f"{piece.name} ({one.key})" for piece in one.pieces]
     fit = fit_stock(tuple(every), need.stock)
-    labels = [stock_label(item) for item in need.stock]
+    labels = [item.title for item in need.stock]
     seen: Counter[int] = Counter()
     bars = []
     for use in fit.bars:

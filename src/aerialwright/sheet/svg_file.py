@@ -28,36 +28,35 @@ def svg_text(drawing: Drawing, *, title: str, border: float = 5e-3) -> str:
     return svg.plain_colours(picture.markup())
 
 
-def draw(picture: svg.Drawing, entities: Iterable[Entity], place: Place, *, scale: float = 1.0, pen: str = "") -> None:
-    """Draw ``entities`` where ``place`` (metres to millimetres of the picture) puts them; ``scale`` for radii and ``pen`` instead
-    of the layer's own are for sketches smaller than life."""
+def draw(picture: svg.Drawing, entities: Iterable[Entity], place: Place) -> None:
+    """Draw ``entities`` where ``place`` (metres to millimetres of the picture, at true scale) puts them."""
     for entity in entities:
         if isinstance(entity, Text):
             _text(picture, entity, place)
             continue
-        look = _look(entity, pen)
+        look = _look(entity)
         match entity:
             case Line(start, end):
                 picture.line(place(start), place(end), **look)
             case Circle(centre, radius):
-                picture.circle(place(centre), 1e3 * radius * scale, **look)
+                picture.circle(place(centre), 1e3 * radius, **look)
             case Arc():
-                picture.path(arc_data(entity, place, scale), **look)
+                picture.path(arc_data(entity, place), **look)
             case Polyline(points):
                 picture.path(svg.path_data(map(place, points), closed=entity.closed), **look)
 
 
-def arc_data(arc: Arc, place: Place, scale: float = 1.0) -> str:
+def arc_data(arc: Arc, place: Place) -> str:
     """Path commands of an arc, in pieces short enough for every reader."""
     count = max(1, math.ceil((arc.end - arc.start) / _PIECE))
     stops = [place(arc.at(arc.start + (arc.end - arc.start) * k / count)) for k in range(count + 1)]
-    radius = svg.number(1e3 * arc.radius * scale)
+    radius = svg.number(1e3 * arc.radius)
     turns = "".join(f"A{radius} {radius} 0 0 0 {svg.number(x)} {svg.number(y)}" for x, y in stops[1:])
     return f"M{svg.number(stops[0][0])} {svg.number(stops[0][1])}{turns}"
 
 
-def _look(entity: Line | Circle | Arc | Polyline, pen: str) -> dict[str, svg.Attribute]:
-    ink = PENS[pen or entity.pen or entity.layer]
+def _look(entity: Line | Circle | Arc | Polyline) -> dict[str, svg.Attribute]:
+    ink = PENS[entity.pen or entity.layer]
     fill = getattr(entity, "fill", "")
     if fill:
         return {"fill": ink.colour if fill == "solid" else _TINT}

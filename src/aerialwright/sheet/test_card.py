@@ -9,7 +9,7 @@ from aerialwright.base.printing import format_decibel, format_frequency, format_
 from aerialwright.design.evaluate import connector_sections
 from aerialwright.design.model import span_of
 from aerialwright.design.records import Evaluation
-from aerialwright.lines.line import Line, line_from_need, transform_impedance
+from aerialwright.lines.line import Line, line_from_need
 from aerialwright.lines.mismatch import impedance_of, reflection_of_swr, swr, swr_of
 from aerialwright.lines.section import Section, behind
 from aerialwright.need.model import Band, Need
@@ -76,9 +76,7 @@ def dip_of(evaluation: Evaluation, inside: np.ndarray[tuple[int], np.dtype[np.bo
 
 def far_impedance(load: ComplexArray, frequency: FloatArray, line: Line, sections: tuple[Section, ...]) -> ComplexArray:
     """Impedance (n,) [ohm] at the far end of connector and coax."""
-    through = behind(sections, load=load, frequency=frequency)
-    gamma = line.propagation(frequency)
-    return transform_impedance(load=through, impedance=line.impedance, gamma=gamma, length=line.length)
+    return line.through(behind(sections, load=load, frequency=frequency), frequency=frequency)
 
 
 def _expected(
@@ -252,8 +250,7 @@ def _faults(
 
 def _load_swr(line: Line, at: FloatArray) -> float:
     """SWR on the line's own impedance with a 50 ohm load at its end."""
-    z = transform_impedance(load=50.0, impedance=line.impedance, gamma=line.propagation(at), length=line.length)
-    return float(swr(z, reference=line.impedance)[0])
+    return float(swr(line.through(50.0, frequency=at), reference=line.impedance)[0])
 
 
 def _wrong_reference(evaluation: Evaluation, line: Line, dip: float) -> str:

@@ -19,8 +19,9 @@ class SelfCheck:
 
     power_balance : |radiated + lost - accepted| / accepted, worst over the solved frequencies.
     discretisation : relative error of impedance estimated from a finer solve, worst over the sweep.
-    sweep_fit : relative difference between the rational fit and an independent solve, worst.
+    sweep_fit : relative change of the fitted sweep by its last solve, worst, never below 0.3 of the tolerance; 0 without a fit.
     unknowns, solves : size of the system and number of frequencies really solved.
+    condition : condition number of the matrix, worst.
     """
 
     power_balance: float

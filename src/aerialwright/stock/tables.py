@@ -9,7 +9,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from aerialwright.base.errors import AerialwrightError
+from aerialwright.base.errors import AerialwrightError, printable
 
 
 class StockError(AerialwrightError):
@@ -44,6 +44,5 @@ def find_key(table: str, name: str, *, noun: str, where: str = "") -> str:
     if folded in index:
         return index[folded]
     near = difflib.get_close_matches(folded, index, n=1, cutoff=0.7)
-    shown = "".join(character if character.isprintable() else "?" for character in str(name)[:40])
     mend = f"did you mean '{index[near[0]]}'?" if near else "known: " + ", ".join(load_table(table))
-    raise StockError(f"'{shown}' is not a known {noun}", where=where, mend=mend)
+    raise StockError(f"'{printable(str(name)[:40])}' is not a known {noun}", where=where, mend=mend)
