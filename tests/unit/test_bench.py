@@ -231,7 +231,7 @@ def test_planes_that_are_none(text: str) -> None:
     ("words", "named"),
     [
         (("nothing-there",), "there is no sweep 'nothing-there'"),
-        (("../../etc/passwd", "--plane", "line"), "cannot be read"),
+        (("../../etc/no-such", "--plane", "line"), "cannot be read"),
         (("coax-open",), "far end open"),
         (("missing.s1p", "--plane", "antenna"), "No such file"),
         (("{reading}",), "--plane"),
