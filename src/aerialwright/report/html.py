@@ -176,7 +176,7 @@ def _largest(proposal: Proposal) -> str:
 
 
 def _both(value: float) -> str:
-    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
+    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in')})"
 
 
 _HELPERS: dict[str, Callable[..., Any]] = {

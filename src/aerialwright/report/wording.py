@@ -111,7 +111,7 @@ def overall(evaluation: Evaluation) -> str:
     """Height and width of an antenna in both systems."""
 
     def both(value: float) -> str:
-        return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
+        return f"{format_length(value, step=1e-3)} ({format_length(value, system='in')})"
 
     return f"{both(evaluation.height)} high, {both(evaluation.width)} across"
 
