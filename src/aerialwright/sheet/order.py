@@ -50,11 +50,15 @@ def work_steps(evaluation: Evaluation, *, trimmed: bool, coax: bool) -> tuple[Wo
         "pipe_over": pipe and socketed,
         "side_hole": pipe and not socketed,
         "choke": needs_choke(evaluation),
-        "caps": caps,
+        "caps": caps and not pipe,
+        "caps_over": caps and pipe and socketed,
+        "caps_beside": caps and pipe and not socketed,
+        "pipe": pipe,
         "edges": bool(shapes & {"sheet", "mesh"}) and not caps,
         "hung": not roof,
         "roof": roof,
-        "trimmed": trimmed,
+        "trimmed": trimmed and not pipe,
+        "trimmed_inside": trimmed and pipe,
         "coax": coax,
     }
 
@@ -151,7 +155,8 @@ def choke_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) -> t
             f"Take {best.title}: {round(abs(best.impedance), -1):.0f} ohm at {format_frequency(frequency, digits=0)} ({best.basis})."
         )
     others = [line for key, line in _choke_lines(need, frequency) if best is None or key != best.key]
-    out += [f"Instead of it: {line[:1].lower()}{line[1:]}" for line in others] if best is not None else others
+    instead = best is not None and former(need, frequency) is not None
+    out += [f"Instead of it: {line[:1].lower()}{line[1:]}" for line in others] if instead else others
     place = CHOKE_AT * SPEED_OF_LIGHT / frequency
     turns = " Turns side by side, tied; entry and exit apart." if former(need, frequency) is not None else ""
     out.append(f"Place: no further than {format_length(place, step=1e-3)} from the feed along the coax.{turns}")
@@ -206,12 +211,16 @@ def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) 
     wave = span.wavelength(span.low)
     half, quarter = (clear(part * wave) for part in (0.5, 0.25))
     top = need.site.height + evaluation.height
-    roof = on_roof(evaluation)
+    roof, design = on_roof(evaluation), evaluation.design
+    # Two halves that stand have their feed in the middle: the mast goes beside them, not below.
+    beside = design is not None and not design.family.socketed and not design.plan.horizontal
     out = [
         f"Metal that runs the same way as the antenna (mast, gutter, another antenna): {half} away or more, half a wave at "
         f"{format_frequency(span.low)}. At a quarter wave, {quarter}, it is part of the antenna.",
         f"In the middle of the sheet, {quarter} (a quarter wave) or more from its edges."
         if roof
+        else f"On an arm of wood or plastic {half} or more from the mast; an arm of metal only at a right angle to the antenna."
+        if beside
         else "Best on top of the mast, above everything else on it.",
         f"Fall circle: nothing electric within twice the height. With its foot {need.site.height:g} m up and its top {top:.1f} m, that is "
         f"{2.0 * top:.0f} m all round; count from the ground that the mast stands on.",
@@ -221,7 +230,8 @@ def mounting_notes(evaluation: Evaluation, need: Need, bands: tuple[Band, ...]) 
     ]
     if not roof:
         out.append(
-            "Clamps: two for a mast end, a hand's length apart or more; stainless, tightened again after a week."
+            f"Clamps: two {'on the arm' if beside else 'for a mast end'}, a hand's length apart or more; stainless, tightened again "
+            "after a week."
         )
     if (
         evaluation.design is not None
@@ -268,7 +278,7 @@ def tools_for(evaluation: Evaluation) -> tuple[str, ...]:
         out += table["bends"]
     if any(piece.shape in ("sheet", "mesh") for piece in pieces) or any(isinstance(p.form, ConeSheet) for p in pieces):
         out += [*table["flat"], *table["drill"]]
-    elif on_roof(evaluation):
+    elif on_roof(evaluation) or any(piece.shape == "pipe" for piece in pieces):
         out += table["drill"]
     if any(metal(name).solder != "no" for name in _metals(pieces)[0]):
         out += table["soft"]
