@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from aerialwright.antennas.workpiece import Bend, ConeSheet, HoleCircle, Plate
 from aerialwright.sheet.bend_pattern import Helix, bend_gauge, spoke_hub, wrap_strip
 from aerialwright.sheet.cone_pattern import cone_pattern
@@ -24,7 +26,8 @@ def cone() -> Pattern:
 
 
 def disc() -> Pattern:
-    return plate_pattern(DISC, name="Disc", quantity=1, material="aluminium sheet, 1 mm thick")
+    """A disc on several pages: without the compass, which would keep it off them."""
+    return replace(plate_pattern(DISC, name="Disc", quantity=1, material="aluminium sheet, 1 mm thick"), compass=())
 
 
 def gauge() -> Pattern:

@@ -139,7 +139,7 @@ def test_dimension_drawing_keys_its_letters() -> None:
     assert places[1][0] > 0.0 and places[1][1] < 0.0  # on a drooping radial
     words = words_in(PICTURES["dimensions"]())
     assert {"A", "B", "C", "D", "E"} <= set(words)
-    assert any("985 mm (38 3/4 in)" in text for text in words)
+    assert any("985 mm (38 25/32 in)" in text for text in words)
     assert [figures.letter(k) for k in (0, 25, 26, 27, 52)] == ["A", "Z", "AA", "AB", "BA"]
 
 

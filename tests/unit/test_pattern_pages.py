@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import math
 from collections import Counter
+from dataclasses import replace
 from itertools import pairwise
 
 import pdfplumber
@@ -15,9 +16,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pattern_samples import CONE, cone, disc, everything, hub, sockets
 
-from aerialwright.antennas.workpiece import ConeSheet, Plate
+from aerialwright.antennas.workpiece import ConeSheet, HoleCircle, Plate
 from aerialwright.sheet.cone_pattern import cone_pattern
-from aerialwright.sheet.drawing import Drawing, Line, PatternError, outline
+from aerialwright.sheet.drawing import Circle, Drawing, Line, PatternError, outline
 from aerialwright.sheet.pattern_pages import PatternPage, pattern_pages, pattern_pdf
 from aerialwright.sheet.plate_pattern import plate_pattern
 from aerialwright.sheet.tiles import OVERLAP, PAPERS, Paper, best_tiles, column_name, cut_up, frames, paper, share_pages
@@ -286,7 +287,7 @@ def test_printed_arcs_lie_where_the_joined_pages_need_them(pages: tuple[PatternP
 
 def test_a_large_disc_is_printed_round() -> None:
     """Four cubics of a circle, as PDF writers make them, would be 0.08 mm off at this size."""
-    plate = plate_pattern(Plate(0.63), name="Plate", quantity=1, material="sheet")
+    plate = replace(plate_pattern(Plate(0.63), name="Plate", quantity=1, material="sheet"), compass=())
     found = [page for page in pattern_pages([plate], A4) if page.tile]
     radii = []
     with pdfplumber.open(io.BytesIO(pattern_pdf(found, title="x"))) as document:
@@ -294,6 +295,24 @@ def test_a_large_disc_is_printed_round() -> None:
             points = printed_points(sheet, page.placed[0].shift, page.height)
             radii += [math.hypot(x, y) for x, y, width in points if width > 0.45]
     assert len(radii) > 100 and min(radii) > 315.0 - 0.01 and max(radii) < 315.0 + 0.01
+
+
+def test_a_disc_of_many_pages_is_left_to_the_compass() -> None:
+    """Radius and chord in words (the side of a hexagon is its radius), the holes of the middle in full size."""
+    holes = (HoleCircle(0.026, 4, 3.3e-3, "screws", 45.0), HoleCircle(0.9, 6, 4e-3, "wires"))
+    plate = plate_pattern(Plate(1.0, holes=holes), name="Plate", quantity=1, material="sheet")
+    (page,) = pattern_pages([plate], A4)
+    assert page.tile is None and "compass" in page.svg
+    assert "Rim: radius 500 mm (19 11/16 in)." in plate.compass
+    assert "6 holes Ø4 mm, wires: radius 450 mm, stepped off 450 mm apart in a straight line." in plate.compass
+    middle = page.placed[-1].drawing
+    assert sorted({round(1e3 * c.radius, 6) for c in middle.on("cut") if isinstance(c, Circle)}) == [1.65]
+    shift = page.placed[-1].shift
+    with pdfplumber.open(io.BytesIO(pattern_pdf([page], title="x"))) as document:
+        points = [(x, y) for x, y, width in printed_points(document.pages[0], shift, page.height) if width > 0.45]
+    # On the printed page the rims of the four holes lie 13 mm give or take their radius from the middle.
+    near = [abs(math.hypot(x, y) - 13.0) for x, y in points if math.hypot(x, y) < 20.0]
+    assert near and max(near) == pytest.approx(1.65, abs=MM)
 
 
 def test_a_pattern_too_tall_for_its_title_still_has_its_notes() -> None:

@@ -179,8 +179,8 @@ def test_bend_gauge_shows_radius_thickness_and_angle() -> None:
     for arc in arcs:
         for angle in (arc.start, arc.end):
             assert min(math.dist(arc.at(angle), p) for p in ends) < 1e-12
-    # Neutral line in the middle: (6.4 + 1.6) mm times pi/4.
-    assert "6.28 mm of the centre line" in gauge().notes[0]
+    # Neutral line in the middle: (6.4 + 1.6) mm times pi/4 is 6.28 mm, to half a millimetre.
+    assert "6.5 mm of the centre line" in gauge().notes[0]
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from small_needs import CLOTH, RODS, SHEET, TUBE, design_for, need_for, plans_fo
 
 from aerialwright.antennas.catalogue import families
 from aerialwright.antennas.family import Family, conductor_of
-from aerialwright.antennas.records import part
+from aerialwright.antennas.records import Piece, part
 from aerialwright.antennas.workpiece import HoleCircle, Plate, arc_length
 from aerialwright.app.sizing import sized
 from aerialwright.base.errors import DesignError
@@ -28,7 +28,7 @@ from aerialwright.lines.line import line_from_need
 from aerialwright.lines.mismatch import reflection, swr
 from aerialwright.need.model import FeedLine, Need, StockItem
 from aerialwright.project.needs import read_need
-from aerialwright.sheet import order
+from aerialwright.sheet import content, order
 from aerialwright.sheet.build import build_sheet, design_id
 from aerialwright.sheet.cut_list import check_plate, cut_list
 from aerialwright.sheet.records import BuildSheet
@@ -429,3 +429,56 @@ def test_a_single_sized_antenna_has_a_sheet() -> None:
 
 
 ALU = StockItem("tube", "aluminium", "tube", 2, diameter=19e-3, wall=1.5e-3, length=2.0)
+
+
+def actions(made: BuildSheet) -> str:
+    return "\n".join(step.action for step in made.steps)
+
+
+def test_only_what_can_be_trimmed_is_trimmed() -> None:
+    rod, wide = sheet("ground-plane"), sheet("cage-dipole")
+    assert rod.test.trim and "Trim in steps" in actions(rod)
+    assert not wide.test.trim and "Trim" not in actions(wide)
+    assert not any("trim table" in text for row in wide.test.faults for text in row)
+
+
+def test_an_antenna_on_a_roof_is_measured_where_it_stands() -> None:
+    made = sheet("sheet-monopole")
+    assert "pole" not in " ".join(made.test.hang) and "On its sheet" in made.test.hang[0]
+    assert "Hang" not in actions(made) and actions(made).index("Drill the sheet") < actions(made).index("Read the freq")
+    assert any("drill" in tool for tool in made.tools)
+
+
+def test_the_coax_goes_through_the_pipe_before_it_is_joined() -> None:
+    plain = evaluated("dipole")
+    pipe = Piece("cover pipe", 1, "pipe", "PVC", 43e-3, 0.9, (), "over the metal, tip to foot")
+    steps = [
+        s.action
+        for s in order.work_steps(dataclasses.replace(plain, pieces=(*plain.pieces, pipe)), trimmed=True, coax=True)
+    ]
+    wanted = (
+        "Drill a hole for the coax", "Join the coax", "Push the caps on, before", "Draw the antenna into", "Lead the coax away",
+        "Hang the antenna", "Trim in steps", "Fix the antenna in its pipe",
+    )  # fmt: skip
+    places = [next(k for k, action in enumerate(steps) if action.startswith(words)) for words in wanted]
+    assert places == sorted(places)
+    assert not any("pipe" in step.action for step in order.work_steps(plain, trimmed=True, coax=True))
+
+
+def test_caps_are_on_when_it_is_measured() -> None:
+    text = actions(sheet("dipole"))
+    assert (
+        text.index("Push the caps on")
+        < text.index("Hang the antenna")
+        < text.index("Trim")
+        < text.index("Fix every cap")
+    )
+
+
+@pytest.mark.parametrize(
+    ("metres", "fine", "shown"),
+    [(0.49543, False, "495 mm"), (0.04974, False, "49.5 mm"), (0.00712, False, "7 mm"), (0.16528, True, "165.5 mm")],
+)
+def test_lengths_are_printed_as_they_can_be_marked(metres: float, fine: bool, shown: str) -> None:
+    """Whole millimetres from 50 mm, half ones below; common practice, no source."""
+    assert content.millimetres(metres, fine=fine) == shown

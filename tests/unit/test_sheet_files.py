@@ -13,8 +13,9 @@ from command_line import one_line, project, run
 from report_fixtures import example_comparison
 from sheet_fixtures import ground_plane_sheet
 
-from aerialwright.app.sheets import chosen_of, write_sheets
+from aerialwright.app.sheets import chosen_of, make_sheets, write_sheets
 from aerialwright.base.errors import DesignError, ProjectError
+from aerialwright.sheet.build import check_name, choose_member
 from aerialwright.sheet.cut_table import HEAD, cut_table
 
 
@@ -34,7 +35,10 @@ def test_sheet_writes_pdf_table_and_nothing_else(tmp_path: Path) -> None:
     arm = next(line for line in data["sheets"][0]["cut_list"] if line["piece"] == "arm")
     rows = list(csv.DictReader((folder / "out" / "sheet" / "dipole-thin-cut-list.csv").open(encoding="utf-8")))
     assert tuple(rows[0]) == HEAD
-    assert float(rows[0]["cut_mm"]) == pytest.approx(1e3 * arm["cut_m"], abs=0.006)
+    # Whole millimetres: nobody marks out less on a rod of half a metre.
+    assert (
+        float(rows[0]["cut_mm"]) == pytest.approx(1e3 * arm["cut_m"], abs=0.5) and float(rows[0]["cut_mm"]).is_integer()
+    )
     # Half a wave at 153 MHz is 0.98 m [299.79 / 2 / 153]; an arm is half of that, a little less by its thickness.
     assert 0.40 < arm["finished_m"] < 0.49
 
@@ -102,9 +106,16 @@ def test_a_list_of_written_files_removes_nothing_elsewhere(tmp_path: Path) -> No
 
 
 def test_each_antenna_of_a_pair_gets_its_sheet() -> None:
-    best, keys = chosen_of(example_comparison(pair_first=True), None)
-    assert best.key == "pair" and keys == ("ground-plane-air", "ground-plane-rescue")
-    assert chosen_of(example_comparison(), "cage-dipole")[1] == ("cage-dipole",)
+    comparison = example_comparison(pair_first=True)
+    best, names = chosen_of(comparison, None)
+    assert best.key == "pair" and names == ("1a", "1b")
+    keys = [choose_member(comparison, name)[1].evaluation.key for name in names]
+    assert keys == ["ground-plane-air", "ground-plane-rescue"]
+    # Named by its rank or key a pair is both of its antennas, with a letter one of them.
+    assert chosen_of(comparison, "1")[1] == chosen_of(comparison, "PAIR")[1] == names
+    assert chosen_of(comparison, "1b")[1] == chosen_of(comparison, "ground-plane-rescue")[1] == ("1b",)
+    cage = chosen_of(example_comparison(), "cage-dipole")[0]
+    assert [member.evaluation.key for member in cage.members] == ["cage-dipole"]
     with pytest.raises(DesignError, match=r"1 \(discone-12\).*2a \(ground-plane-air\)"):
         chosen_of(example_comparison(), "yagi")
 
@@ -124,3 +135,14 @@ def test_a_spreadsheet_takes_no_words_for_a_formula() -> None:
     rows = list(csv.DictReader(cut_table(replace(sheet, cut_list=(evil,))).splitlines()))
     assert rows[0]["stock"].startswith("'=") and rows[0]["remark"] == "'@sum" and rows[0]["datum"] == "'-1+1"
     assert rows[0]["material"] == 'plain, "quoted"'
+
+
+@pytest.mark.parametrize("name", ["", "  ", "0", "-1", "9z", "1234"])
+def test_a_name_that_names_nothing_is_refused_before_anything_is_computed(name: str) -> None:
+    with pytest.raises(DesignError, match="can name no antenna"):
+        make_sheets(Path("examples/quillfen"), antenna=name, out=Path("nowhere"))
+
+
+@pytest.mark.parametrize("name", [None, "1", "3b", " 12 ", "dipole-thin", "pair-a+b", "cut-old one"])
+def test_a_name_that_could_be_one_is_not(name: str | None) -> None:
+    check_name(name)

@@ -7,9 +7,18 @@ import math
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.cage_dipole import HUB_LAP
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, Dimension, Piece, centre_insulator, lap_screws, tip_caps
+from aerialwright.antennas.records import (
+    COAX_STEPS,
+    Dimension,
+    Piece,
+    centre_insulator,
+    lap_screws,
+    plate_fixings,
+    tip_caps,
+)
 from aerialwright.antennas.sheet_cone import LAP, cone_piece, rivets, sheet_cone_steps
 from aerialwright.antennas.workpiece import SPRINGS, ConeSheet, WorkStep, bent, join_word, lap, lap_for_bend, lap_remark
+from aerialwright.base.printing import format_length, marked_angle
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
@@ -111,6 +120,7 @@ class Bicone(Family):
             sockets.round_plate(plan.metals["neck"], name="neck plate", across=across, quantity=2, holes=sockets.screw_holes(across),
                                 rays=count),
             centre_insulator(values["gap"], "holds the gap"),
+            *plate_fixings(),
             *((*lap_screws(cone.material, 2 * count), tip_caps(2 * count)) if count else (rivets(2),)),
         )  # fmt: skip
 
@@ -120,7 +130,7 @@ class Bicone(Family):
         bend = 90.0 - 0.5 * values["cone_angle"]
         cones = (
             (
-                WorkStep(f"Bend all wires by {bend:.1f} degrees at their marks", "all lie on the bend gauge", SPRINGS),
+                WorkStep(f"Bend all wires by {marked_angle(bend):g} degrees at their marks", "all lie on the bend gauge", SPRINGS),
                 WorkStep(f"{join} {count:.0f} wires on each neck plate along the scribed lines",
                          "under 0.5 ohm from each tip to its plate; tips in a ring within 5 mm"),
             )
@@ -131,7 +141,7 @@ class Bicone(Family):
             WorkStep("Cut and drill both neck plates by their template", "screws pass; edges broken"),
             *cones,
             WorkStep(
-                f"Screw both plates to the centre insulator, {values['gap'] * 1e3:.1f} mm between them",
+                f"Screw both plates to the centre insulator, {format_length(values['gap'])} between them",
                 "cone to cone open",
             ),
             *COAX_STEPS,

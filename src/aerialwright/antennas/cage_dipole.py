@@ -7,7 +7,7 @@ import math
 from aerialwright.antennas import socket as sockets
 from aerialwright.antennas.dipole import RULE_468
 from aerialwright.antennas.family import Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, Piece, centre_insulator, lap_screws, tip_caps
+from aerialwright.antennas.records import COAX_STEPS, Piece, centre_insulator, lap_screws, plate_fixings, tip_caps
 from aerialwright.antennas.workpiece import (
     SPRINGS,
     HoleCircle,
@@ -20,6 +20,7 @@ from aerialwright.antennas.workpiece import (
     lap_remark,
 )
 from aerialwright.base.errors import DesignError
+from aerialwright.base.printing import format_length
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
@@ -124,8 +125,9 @@ class CageDipole(Family):
                   bends=bends, stock=wire.stock, remark=f"{lap_remark(wire.material, 'hub plate')}; all equal to 1 mm"),
             sockets.round_plate(hub_metal, name="hub plate", across=across, quantity=2, holes=sockets.screw_holes(across), rays=count),
             Piece("spreader ring", 4, "part", "HDPE board", None, ring.across, (), "across", form=ring,
-                  remark="two in each cage: keeps the wires on the cage diameter"),
+                  remark="5 to 10 mm thick; two in each cage, one where the taper ends and one 30 mm from the tips"),
             centre_insulator(values["gap"], "holds the gap"),
+            *plate_fixings(),
             *lap_screws(wire.material, 2 * count),
             tip_caps(2 * count),
         )  # fmt: skip
@@ -139,7 +141,7 @@ class CageDipole(Family):
                      SPRINGS),
             WorkStep(f"Thread {count:.0f} wires through two rings for each half; {join.lower()} their laps on the plate along its lines",
                      "under 0.5 ohm from each tip to its plate; wires parallel past the taper"),
-            WorkStep(f"Screw both plates to the centre insulator, {values['gap'] * 1e3:.1f} mm between them", "half to half open"),
+            WorkStep(f"Screw both plates to the centre insulator, {format_length(values['gap'])} between them", "half to half open"),
             *COAX_STEPS,
         )  # fmt: skip
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from aerialwright.antennas.family import Conductor, Family, Parameter, Plan, Shelf, Span, Values
-from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, part, tip_caps
+from aerialwright.antennas.records import COAX_STEPS, TRIM, Piece, centre_insulator, feed_tags, part, tip_caps
 from aerialwright.antennas.workpiece import Allowance, WorkStep
 from aerialwright.base.errors import DesignError
+from aerialwright.base.printing import format_length
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, RodFeed, Structure
 
@@ -84,7 +85,7 @@ class Dipole(Family):
             Piece("arm", 2, arm.kind, arm.material, arm.diameter, length, (Allowance("trim", TRIM * length),),
                   "gap edge to tip; end cap counts", stock=arm.stock, remark="trim both arms equally after the first sweep"),
             centre_insulator(values["gap"], "dowel or block that holds both arms; not wood"),
-            part("feed tag", "tinned copper", quantity=2, remark="ring tag, under 15 mm of lead; its length counts"),
+            feed_tags(),
             part("M3 screw", "stainless steel", quantity=4, remark="two for each arm, one takes the tag; clamp a rod"),
             caps,
         )  # fmt: skip
@@ -93,7 +94,7 @@ class Dipole(Family):
         """Arms on the insulator, then the coax."""
         length = 0.5 * (values["total_length"] - values["gap"])
         return (
-            WorkStep(f"Fix both arms on the centre insulator, {values['gap'] * 1e3:.1f} mm between their faces",
+            WorkStep(f"Fix both arms on the centre insulator, {format_length(values['gap'])} between their faces",
                      f"arms in one line; each {length * 1e3:.0f} mm from the gap's edge, and the trim stock beyond"),
             WorkStep("Put a tag on each arm, bright metal under it, with star washer", "under 0.5 ohm from tag to tip; arm to arm open"),
             *COAX_STEPS,

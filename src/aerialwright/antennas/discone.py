@@ -22,6 +22,7 @@ from aerialwright.antennas.workpiece import (
     solders,
 )
 from aerialwright.base.errors import DesignError
+from aerialwright.base.printing import format_length, marked_angle
 from aerialwright.need.model import Need
 from aerialwright.structure.model import ApertureFeed, Rod, Structure, Surface
 
@@ -253,7 +254,7 @@ class Discone(Family):
         ]
         if values["cone_wires"]:
             out += [
-                WorkStep(f"Bend all cone wires by {bend:.1f} degrees at their marks", "all lie on the bend gauge", SPRINGS),
+                WorkStep(f"Bend all cone wires by {marked_angle(bend):g} degrees at their marks", "all lie on the bend gauge", SPRINGS),
                 WorkStep(f"{join} them on the neck plate along the scribed lines",
                          "under 0.5 ohm from each tip to the plate; tips in a ring within 5 mm"),
             ]  # fmt: skip
@@ -270,7 +271,7 @@ class Discone(Family):
         return (
             *out,
             WorkStep("Screw the socket under the neck plate, the pin up through its hole", "under 0.5 ohm from its shell to a cone tip"),
-            WorkStep(f"Set the disc on its collar, {values['gap'] * 1e3:.1f} mm above the plate's face, and solder the pin {middle}, "
+            WorkStep(f"Set the disc on its collar, {format_length(values['gap'])} above the plate's face, and solder the pin {middle}, "
                      "a mated plug on the socket to hold the pin", "disc to cone open (over 1 megohm); plug pin to disc under 0.5 ohm",
                      "hot metal; solder fumes"),
         )  # fmt: skip

@@ -18,6 +18,7 @@ from aerialwright.antennas.workpiece import (
     lap_remark,
     solders,
 )
+from aerialwright.base.printing import marked_angle
 from aerialwright.need.model import Need
 from aerialwright.structure.model import Rod, Structure
 
@@ -150,7 +151,7 @@ class GroundPlane(Family):
             )
             hold = f"{join_word(radial.material)} each radial's lap on the hub plate along its scribed line, the arc just past the edge"
         if values["radial_droop"] >= STRAIGHT:
-            out.append(WorkStep(f"Bend all {count:.0f} radials by {values['radial_droop']:.0f} degrees at their marks",
+            out.append(WorkStep(f"Bend all {count:.0f} radials by {marked_angle(values['radial_droop']):g} degrees at their marks",
                                 "all lie on the bend gauge; within 2 degrees of each other", SPRINGS))  # fmt: skip
         out.append(
             WorkStep(

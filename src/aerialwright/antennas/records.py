@@ -83,6 +83,17 @@ def centre_insulator(gap: float, remark: str) -> Piece:
     return part("centre insulator", "HDPE or fibreglass", length=gap, datum="between the halves", remark=remark)
 
 
+def feed_tags() -> Piece:
+    """What the coax is soldered to on two halves."""
+    return part("feed tag", "tinned copper", quantity=2, remark="ring tag, under 15 mm of lead; its length counts")
+
+
+def plate_fixings() -> tuple[Piece, ...]:
+    """What holds two plates on their insulator, and the tags for the coax. Common practice, no source."""
+    remark = "two into the insulator from each plate, too short to meet; one takes the tag"
+    return part("M3 screw", "stainless steel", quantity=4, remark=remark), feed_tags()
+
+
 #: The coax onto two halves.
 COAX_STEPS = (
     WorkStep("Join the coax: centre conductor to the upper half, braid to the lower, both leads as short as they go",

@@ -186,7 +186,7 @@ def foot_of(socket: Connector, rod: Conductor) -> Foot:
 def rod_pieces(socket: Connector, rod: Conductor, *, length: float, datum: str) -> tuple[Piece, ...]:
     """A rod whose tip stands ``length`` [m] from the face, and what its foot needs: the pin is the first part of the length."""
     foot = foot_of(socket, rod)
-    allowances = [Allowance("the pin counts", -socket.pin_length, "datum")]
+    allowances = [Allowance("the pin", -socket.pin_length, "datum")]
     if foot.in_cup > 0.0:
         allowances.append(Allowance("foot in the cup", foot.in_cup, "datum"))
     allowances.append(Allowance("trim", TRIM * length))

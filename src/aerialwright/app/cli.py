@@ -316,6 +316,10 @@ def size(
     from aerialwright.app.workflow import evaluation_data
     from aerialwright.report.answer import render_sizes_text
 
+    if sheet_path is not None:
+        from aerialwright.sheet.tiles import paper as paper_named
+
+        paper_named(paper)
     need, found = sized(family, band=band, metal=metal, diameter=diameter, coax=coax, socket=socket, keep=keep)
     if sheet_path is not None:
         from aerialwright.app.sheets import write_one

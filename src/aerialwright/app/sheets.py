@@ -17,7 +17,7 @@ from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.need.model import Need
 from aerialwright.project.folder import OUTPUT, listed_names, made_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
-from aerialwright.sheet.build import build_sheet, choose_member, sheet_of_answer
+from aerialwright.sheet.build import build_sheet, check_name, choose_member, member_name, member_names, sheet_of_answer
 from aerialwright.sheet.cut_table import cut_table
 from aerialwright.sheet.document import patterns_of, render_document
 from aerialwright.sheet.dxf_file import dxf_text
@@ -58,7 +58,7 @@ def make_sheets(
     project : Path
         The project folder.
     antenna : str, optional
-        Key or rank ("2", "3b" of a pair) of an antenna of the answer, instead of the recommended ones.
+        Key or rank of a proposal ("3" of a pair: both), or of one antenna ("3b" of a pair), instead of the recommended ones.
     paper : str
         ``"A4"`` or ``"Letter"``.
     out : Path, optional
@@ -72,13 +72,14 @@ def make_sheets(
         With the place and the mend, for anything a person can put right.
     """
     paper_named(paper)
+    check_name(antenna)
     need = read_need(project)
     home = project_folder(project)
     comparison = compare(need, report=report, count=count, executor=executor)
-    proposal, keys = chosen_of(comparison, antenna)
+    proposal, names = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
-    sheets = tuple(sheet_of_answer(comparison, key) for key in keys)
+    sheets = tuple(sheet_of_answer(comparison, name) for name in names)
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / OUTPUT / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
@@ -96,27 +97,32 @@ def sheets_beside(project: Path, answered: Answered, *, paper: str = "A4") -> tu
     best = comparison.proposals[0] if comparison.proposals else None
     if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
         return ()
-    sheets = tuple(sheet_of_answer(comparison, key) for key in chosen_of(comparison, None)[1])
+    sheets = tuple(sheet_of_answer(comparison, name) for name in chosen_of(comparison, None)[1])
     with project_lock(project):
         return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
 
 
 def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
-    """The proposal that is to be built and the keys of its antennas: the recommended one, or the one that ``antenna`` names."""
+    """The proposal that is to be built and the names of its antennas: the recommended one, or what ``antenna`` names."""
     if antenna is not None:
         proposal, member = choose_member(comparison, antenna)
-        return proposal, (member.evaluation.key,)
+        whole = len(proposal.members) > 1 and antenna.strip().casefold() in (
+            str(proposal.rank),
+            proposal.key.casefold(),
+        )
+        names = member_names(proposal)
+        return proposal, names if whole and names else (member_name(proposal, member),)
     if not comparison.proposals:
         reasons = "; ".join(f"{title}: {why}" for title, why in comparison.refused)
         raise DesignError("nothing can be built within the limits of the need", mend=reasons or "widen them")
     best = comparison.proposals[0]
-    keys = tuple(member.evaluation.key for member in best.members if not member.evaluation.owned)
-    if not keys:
+    names = member_names(best)
+    if not names:
         raise DesignError(
             f"the answer is to keep what you have ({best.title}): there is nothing to build",
             where="the recommendation", mend="name another antenna of the answer with --antenna",
         )  # fmt: skip
-    return best, keys
+    return best, names
 
 
 def write_one(need: Need, evaluation: Evaluation, path: Path, *, paper: str = "A4") -> None:

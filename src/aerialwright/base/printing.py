@@ -72,6 +72,20 @@ def format_length(
     return f"{_trim(inches, digits)} in"
 
 
+def marked_length(value: float, *, fine: bool = False) -> float:
+    """Length ``value`` [m] as a rule and a scriber mark it: whole millimetres from 50 mm, half ones below and where it is ``fine``.
+
+    Common practice, no source.
+    """
+    step = 1e-3 if abs(value) >= 0.05 and not fine else 0.5e-3
+    return round(value / step) * step
+
+
+def marked_angle(value: float) -> float:
+    """Angle ``value`` [degree] as a protractor shows it: half degrees. Common practice, no source."""
+    return round(2.0 * value) / 2.0
+
+
 def _metric(value: float, step: float | None) -> str:
     size = abs(value)
     if step is not None and step > 0.0:

@@ -360,9 +360,7 @@ def choke_piece(mode: CommonMode) -> Piece | None:
     case = choke_of(mode)
     if case is None:
         return None
-    remark = (
-        f"within {format_length(CHOKE_AT * SPEED_OF_LIGHT / mode.frequency)} of the feed; {abs(case.impedance):.0f} ohm"
-    )
+    remark = f"within {format_length(CHOKE_AT * SPEED_OF_LIGHT / mode.frequency, step=1e-3)} of the feed; {abs(case.impedance):.0f} ohm"
     return part("choke", case.title, remark=remark)
 
 

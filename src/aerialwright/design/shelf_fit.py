@@ -5,6 +5,7 @@ The choice asks whether the shelf suffices, the build sheet which piece comes fr
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -113,7 +114,8 @@ def _size(piece: Piece) -> float:
 
 def _line(piece: Piece, count: int) -> str:
     size = "" if piece.diameter is None else f" {format_length(piece.diameter)}"
-    length = "" if piece.cut_length is None else f", {format_length(piece.cut_length)} each"
+    # Bought to the next whole millimetre: never too short.
+    length = "" if piece.cut_length is None else f", {math.ceil(1e3 * piece.cut_length - 0.05):.0f} mm each"
     return f"{count} x {piece.name}: {piece.material}{size} {piece.shape}{length}"
 
 

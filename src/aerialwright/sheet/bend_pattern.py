@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from aerialwright.antennas.workpiece import Bend
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_length, marked_length
 from aerialwright.sheet.dimensions import (
     TEXT,
     angle_dimension,
@@ -84,8 +84,8 @@ def bend_gauge(
     developed = radius * math.radians(bend.angle)
     notes = (
         f"Lay the bent piece on it: both legs must lie between the lines. Metal {millimetres(thickness)} mm, inside radius "
-        f"{millimetres(bend.inside_radius)} mm; the arc takes {millimetres(developed)} mm of the centre line "
-        f"({format_length(developed, system='in', style='decimal')}).",
+        f"{millimetres(bend.inside_radius)} mm; the arc takes {millimetres(marked_length(developed))} mm of the centre line "
+        f"({format_length(developed, system='in')}).",
         "Metal springs back: bend a little past the angle, let go, compare, correct.",
     )
     return Pattern(name, quantity, material, Drawing(tuple(entities)), notes)

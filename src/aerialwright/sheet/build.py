@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import re
 
 from aerialwright import __version__
 from aerialwright.base.errors import Caution, DesignError
-from aerialwright.base.printing import format_decibel, format_frequency_range, format_length, format_ratio
+from aerialwright.base.printing import format_decibel, format_frequency_range, format_ratio
 from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
 from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, Need
@@ -37,6 +38,7 @@ def build_sheet(
     reference, limit = need.feed_lines[0].impedance, need.limits.worst_swr
     slopes = slopes_of(evaluation, bands, reference=reference, limit=limit)
     lines = cut_list(evaluation, slopes)
+    card = test_card(evaluation, need, bands, slopes=slopes)
     return BuildSheet(
         title=evaluation.title,
         need=need,
@@ -47,17 +49,46 @@ def build_sheet(
         parts=_parts(lines),
         cut_list=lines,
         plan=stock_plan(evaluation, need, beside=beside),
-        steps=order.work_steps(evaluation),
+        steps=order.work_steps(evaluation, trimmed=bool(card.trim), coax=need.feed_lines[0].length > 0.0),
         joints=order.joint_notes(evaluation),
         strip_back=order.strip_back(evaluation),
         choke=order.choke_card(evaluation, need, bands),
         weather=order.weather_notes(evaluation),
         mounting=order.mounting_notes(evaluation, need, bands),
-        test=test_card(evaluation, need, bands, slopes=slopes),
+        test=card,
         safety=safety(need, evaluation),
         version=__version__,
         design_id=design_id(evaluation),
     )
+
+
+_RANK = re.compile(r"[1-9]\d{0,2}[a-h]?")
+
+
+def check_name(name: str | None) -> None:
+    """Refuse what can name no antenna of any answer, before an answer is computed.
+
+    Raises
+    ------
+    DesignError
+        For an empty name, or a number that is no rank.
+    """
+    asked = "1" if name is None else name.strip().casefold()
+    if not asked or (asked.lstrip("+-")[:1].isdigit() and not _RANK.fullmatch(asked)):
+        raise DesignError(
+            f"'{asked[:40]}' can name no antenna of an answer",
+            where="--antenna", mend="give a key such as dipole-thin, or a rank: 2, or 3b for one of a pair",
+        )  # fmt: skip
+
+
+def member_name(proposal: Proposal, member: Member) -> str:
+    """Rank and letter of one antenna of a proposal, as :func:`choose_member` knows it."""
+    return proposal.sign(next(index for index, one in enumerate(proposal.members) if one is member))
+
+
+def member_names(proposal: Proposal) -> tuple[str, ...]:
+    """Names of the antennas of a proposal that are to be built."""
+    return tuple(member_name(proposal, member) for member in proposal.members if not member.evaluation.owned)
 
 
 def choose_member(comparison: Comparison, name: str = "") -> tuple[Proposal, Member]:
@@ -121,9 +152,7 @@ def _promise(need: Need, evaluation: Evaluation, bands: tuple[Band, ...]) -> tup
         if f.band.label in labels
     ]
     use = "receiving only" if need.receive_only else f"receiving, and transmitting up to {need.transmit_power:g} W"
-    out.append(
-        f"For {use}, {need.polarisation} polarisation; {format_length(evaluation.width)} x {format_length(evaluation.height)}."
-    )
+    out.append(f"For {use}, {need.polarisation} polarisation; {order.extent(evaluation)}.")
     return (*out, *evaluation.assumptions)
 
 

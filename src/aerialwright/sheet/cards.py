@@ -16,7 +16,7 @@ from aerialwright.sheet.fitting_sketches import (
     strip_back_sketch,
 )
 from aerialwright.sheet.mounting_sketch import mounting_sketch
-from aerialwright.sheet.order import former, needs_choke
+from aerialwright.sheet.order import clear, former, needs_choke
 from aerialwright.sheet.piece_sketch import REDUCTION
 from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.svg_file import svg_text
@@ -36,7 +36,7 @@ def cards(sheet: BuildSheet) -> list[Card]:
     )  # fmt: skip
     away = 2.0 * (need.site.height + evaluation.height)
     mounted = mounting_sketch(
-        evaluation.structure, clearance=f"{0.5 * span.wavelength(span.low):.2f} m or more", choked=choked,
+        evaluation.structure, clearance=f"{clear(0.5 * span.wavelength(span.low))} or more", choked=choked,
         lines_away=f"No power line nearer than {away:.0f} m, wherever it may fall",
     )  # fmt: skip
     strip = _strip_lines(sheet.strip_back)

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 
 from aerialwright.antennas.workpiece import ConeSheet
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_length, marked_length
 from aerialwright.sheet.dimensions import angle_dimension, centre_mark, length_dimension, radius_dimension, readable
 from aerialwright.sheet.drawing import (
     Arc,
@@ -209,12 +209,13 @@ def _dimensions(
 def _notes(cone: ConeSheet, flat: Development, holes: tuple[float, ...]) -> tuple[str, ...]:
     gores = "one piece" if cone.gores == 1 else f"{cone.gores} equal gores, this is one of them"
     notes = [
-        f"The cone is {gores}. Rolled: neck Ø{millimetres(2 * cone.neck_radius)} mm, rim Ø{millimetres(2 * cone.rim_radius)} mm "
-        f"({format_length(2 * cone.rim_radius, system='in')}), height {millimetres(flat.height)} mm, "
+        f"The cone is {gores}. Rolled: neck Ø{millimetres(marked_length(2 * cone.neck_radius))} mm, "
+        f"rim Ø{millimetres(marked_length(2 * cone.rim_radius))} mm "
+        f"({format_length(2 * cone.rim_radius, system='in')}), height {millimetres(marked_length(flat.height))} mm, "
         f"side {degrees(flat.half_angle)} from the axis. Radii hold in the middle of the metal.",
     ]
     if holes:
-        pitch = f", {millimetres(holes[1] - holes[0])} mm apart" if len(holes) > 1 else ""
+        pitch = f", {millimetres(marked_length(holes[1] - holes[0]))} mm apart" if len(holes) > 1 else ""
         notes.append(
             f"Seam: {len(holes)} holes Ø{millimetres(SEAM_HOLE)} mm ({format_length(SEAM_HOLE, system='in', style='decimal')})"
             f"{pitch}, in both edges. Drill the lap, roll, clamp, then drill the other edge through it."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -20,6 +21,8 @@ from aerialwright.base.printing import (
     format_length,
     format_power,
     format_ratio,
+    marked_angle,
+    marked_length,
 )
 from aerialwright.design.records import Evaluation
 from aerialwright.need.model import Band, FeedLine
@@ -30,20 +33,28 @@ MINUS = "\u2212"
 Words = dict[str, Any]
 
 
-def millimetres(value: float) -> str:
-    """A length [m] as a rule shows it: whole millimetres where it is one, else tenths."""
-    whole = abs(value * 1e3 - round(value * 1e3)) < 0.05
-    return format_length(value, step=1e-3 if whole else 1e-4).replace("-", MINUS)
+#: A dimension that is read with callipers, not marked out, says so as its datum.
+MEASURED = "measured"
+
+
+def millimetres(value: float, *, fine: bool = False) -> str:
+    """A length [m] as it can be marked out: whole millimetres from 50 mm, half ones below and where it is ``fine``."""
+    return format_length(marked_length(value, fine=fine)).replace("-", MINUS)
 
 
 def inches(value: float) -> str:
-    """A length [m] as a tape in inches shows it, to 1/32 in; what a tape cannot show in thousandths."""
-    return format_length(value, system="in", style="fraction" if abs(value) >= 0.012 else "decimal").replace("-", MINUS)
+    """A length [m] as a tape in inches shows it, to 1/32 in."""
+    return format_length(value, system="in").replace("-", MINUS)
 
 
-def both(value: float) -> str:
+def measured(value: float) -> tuple[str, str]:
+    """A diameter or thickness [m] as callipers show it: tenths of a millimetre and thousandths of an inch."""
+    return format_length(value), format_length(value, system="in", style="decimal")
+
+
+def both(value: float, *, fine: bool = False) -> str:
     """A length in both systems."""
-    return f"{millimetres(value)} ({inches(value)})"
+    return f"{millimetres(value, fine=fine)} ({inches(value)})"
 
 
 def megahertz(value: float, digits: int = 2) -> str:
@@ -80,12 +91,21 @@ def size_rows(dimensions: Sequence[Dimension]) -> list[Words]:
         {
             "letter": letter(index),
             "label": d.label,
-            "metric": millimetres(d.value) if d.kind == "length" else format_dimension(d.value, d.kind),
-            "inch": inches(d.value) if d.kind == "length" else "",
+            "metric": metric,
+            "inch": inch,
             "datum": d.datum,
         }
         for index, d in enumerate(dimensions)
+        for metric, inch in (_size(d),)
     ]
+
+
+def _size(d: Dimension) -> tuple[str, str]:
+    if d.kind == "angle":
+        return format_angle(marked_angle(d.value)), ""
+    if d.kind != "length":
+        return format_dimension(d.value, d.kind), ""
+    return measured(d.value) if MEASURED in d.datum else (millimetres(d.value), inches(d.value))
 
 
 def _band(band: Band) -> str:
@@ -150,7 +170,7 @@ def front(sheet: BuildSheet) -> Words:
 def _material(line: CutLine) -> str:
     words = [line.material, line.shape if line.shape != "part" and line.shape not in line.material else ""]
     if line.diameter is not None:
-        words.append(f"{format_length(line.diameter)} ({format_length(line.diameter, system='in', style='decimal')})")
+        words.append("{} ({})".format(*measured(line.diameter)))
     if line.thickness is not None:
         words.append(f"{format_length(line.thickness)} thick")
     return " ".join(word for word in words if word)
@@ -158,14 +178,14 @@ def _material(line: CutLine) -> str:
 
 def _bend(mark: float, arc: float, angle: float, radius: float) -> str:
     return (
-        f"start at {both(mark)} from the cut end at the datum, bend {format_angle(angle)} away from straight over an inside "
+        f"start at {both(mark)} from the cut end at the datum, bend {format_angle(marked_angle(angle))} away from straight over an inside "
         f"radius of {millimetres(radius)}; the arc takes {millimetres(arc)} of the centre line"
     )
 
 
 def _tolerance(tolerance: Tolerance) -> str:
     angle = tolerance.kind == "angle"
-    size = format_angle(tolerance.plus_minus) if angle else millimetres(tolerance.plus_minus)
+    size = format_angle(tolerance.plus_minus) if angle else format_length(tolerance.plus_minus)
     return f"±{size}: {_minus(tolerance.reason)}"
 
 
@@ -173,11 +193,13 @@ def _notes(line: CutLine) -> list[list[Words]]:
     """Paragraphs of parts that belong together, each part with its name."""
     flat = line.form is not None
     first: list[tuple[str, str]] = [("datum:", line.datum)] if line.datum and not flat else []
-    added = [a for a in line.allowances if a.length > 0.0]
+    added = [a for a in line.allowances if marked_length(a.length) > 0.0]
     if added:
         ends = {"datum": " at the datum end", "tip": " at the tip"}
         first.append(("added:", ", ".join(f"{a.reason} {millimetres(a.length)}{ends.get(a.end, '')}" for a in added)))
-    first += [(f"{a.reason}:", millimetres(-a.length)) for a in line.allowances if a.length < 0.0]
+    less = [a for a in line.allowances if marked_length(a.length) < 0.0]
+    if less:
+        first.append(("taken off:", ", ".join(f"{a.reason} {millimetres(-a.length)}" for a in less)))
     rows = [first, *([("bend:", _bend(mark, arc, b.angle, b.inside_radius))] for mark, arc, b in line.mark_bends)]
     if isinstance(line.form, ConeSheet):
         c = line.form
@@ -196,15 +218,25 @@ def _notes(line: CutLine) -> list[list[Words]]:
     return [[{"name": name, "text": text} for name, text in row] for row in rows if row]
 
 
+def is_fine(line: CutLine) -> bool:
+    """True where half a millimetre is a large part of what the piece may be off."""
+    return line.tolerance is not None and line.tolerance.kind == "length" and line.tolerance.plus_minus < 1e-3
+
+
+def blank(side: float) -> float:
+    """Side [m] of the sheet to take for a flat piece: whole millimetres, never less than the piece."""
+    return 1e-3 * math.ceil(1e3 * side - 0.05)
+
+
 def _cut_to(line: CutLine) -> tuple[str, str, str]:
     """What stands over the figure, the figure in mm and in inches."""
     if line.cut is None:
         return ("across", millimetres(line.width), inches(line.width)) if line.width is not None else ("", "", "")
     if line.width is None:
-        return "CUT to" if line.form is None else "across", millimetres(line.cut), inches(line.cut)
-    if abs(line.cut - line.width) < 5e-5:
-        return "from a blank", f"{millimetres(line.cut)} square", inches(line.cut)
-    sides = (line.cut, line.width)
+        return "CUT to" if line.form is None else "across", millimetres(line.cut, fine=is_fine(line)), inches(line.cut)
+    sides = [blank(side) for side in (line.cut, line.width)]
+    if sides[0] == sides[1]:
+        return "from a blank", f"{millimetres(sides[0])} square", inches(sides[0])
     return "from a blank", " × ".join(map(millimetres, sides)), " × ".join(map(inches, sides))
 
 
@@ -216,7 +248,7 @@ def cut_rows(lines: Sequence[CutLine]) -> list[Words]:
         rows.append({
             "number": str(line.number), "name": line.name, "material": _material(line), "quantity": f"{line.quantity} off",
             "boxes": min(line.quantity, 24), "cut": cut, "cut_inch": inch, "cut_word": word, "notes": _notes(line),
-            "finished": "" if line.finished is None or line.form is not None else both(line.finished),
+            "finished": "" if line.finished is None or line.form is not None else both(line.finished, fine=is_fine(line)),
         })  # fmt: skip
     return rows
 
@@ -257,7 +289,7 @@ def bar_words(bar: StockUse, same: Sequence[int]) -> tuple[str, str]:
 def sheet_words(use: SheetUse) -> tuple[str, str]:
     """Which sheet, and what is cut from it."""
     size = f"{millimetres(use.length)} across" if use.round else f"{millimetres(use.length)} × {millimetres(use.width)}"
-    words = (f"{name} {millimetres(w)} × {millimetres(h)}" for name, _, _, w, h in use.cuts)
+    words = (f"{name} {millimetres(blank(w))} × {millimetres(blank(h))}" for name, _, _, w, h in use.cuts)
     cuts = Counter(words)
     text = ", ".join(f"{many} × {cut}" if many > 1 else cut for cut, many in cuts.items())
     return f"{use.label} no. {use.number}, {size}:", text
@@ -299,24 +331,34 @@ def _expected(row: Expected) -> Words:
     }  # fmt: skip
 
 
-def _trim(row: TrimRow) -> Words:
+def _trim(row: TrimRow, dip: float) -> Words:
+    off = abs(row.dip_offset)
     return {
-        "offset": f"{abs(row.dip_offset) / 1e6:.2f} MHz too {'low' if row.dip_offset < 0 else 'high'}",
+        "offset": f"{megahertz(dip + row.dip_offset, 1)} ({megahertz(off, 1 if off >= 1e6 else 2)} too "
+        f"{'low' if row.dip_offset < 0 else 'high'})",
         "change": f"{'cut' if row.change < 0 else 'add'} {millimetres(abs(row.change))}",
-        "first": millimetres(abs(row.first_cut)),
+        # A longer tip is put on once; only cutting goes in steps.
+        "first": millimetres(abs(row.first_cut)) if row.change < 0 else "all",
     }
+
+
+def _dip(card: TestCard) -> str:
+    trimmed = f"once trimmed within ±{megahertz(card.dip_allowed)} MHz, " if card.trim else ""
+    return (
+        f"at {format_frequency(card.dip_frequency, digits=2 if card.trim else 0)}, {trimmed}SWR there {format_ratio(card.dip_swr)}. "
+        f"Sweep {megahertz(card.sweep_low, 0)} to {megahertz(card.sweep_high, 0)} MHz."
+    )
 
 
 def test_words(card: TestCard) -> Words:
     """The test card without its picture."""
     return {
         "plane": card.reference_plane, "hang": items(card.hang),
-        "dip": f"at {format_frequency(card.dip_frequency)}, once trimmed within ±{megahertz(card.dip_allowed)} MHz, SWR there "
-        f"{format_ratio(card.dip_swr)}. Sweep {megahertz(card.sweep_low, 1)} to {megahertz(card.sweep_high, 1)} MHz.",
-        "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
+        "dip_head": "Expect the dip" if card.trim else "Expect the lowest SWR", "dip": _dip(card),
+        "far": card.line.length > 0.0, "far_head": far_end(card.line), "rows": [_expected(row) for row in card.expected],
         "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
         "above, with the coax choked.",
-        "trim": [_trim(row) for row in card.trim], "trim_of": f"({card.trim[0].piece})" if card.trim else "",
+        "trim": [_trim(row, card.dip_frequency) for row in card.trim], "trim_of": f"({card.trim[0].piece})" if card.trim else "",
         "trim_note": _minus(card.trim_note), "faults": [list(row) for row in card.faults],
     }  # fmt: skip
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_length, marked_angle, marked_length
+from aerialwright.sheet.content import blank, is_fine
 from aerialwright.sheet.records import BuildSheet, CutLine
 
 HEAD = (
@@ -26,13 +27,22 @@ def cut_table(sheet: BuildSheet) -> str:
 
 def _row(line: CutLine) -> tuple[str, ...]:
     tolerance = line.tolerance.plus_minus if line.tolerance is not None and line.tolerance.kind == "length" else None
+    marks = line.mark_bends
+    added = "; ".join(f"{a.reason} {_marked(line, a.length)}" for a in line.allowances)
     return (
         str(line.number), line.name, str(line.quantity), line.shape, line.material, _mm(line.diameter), _mm(line.thickness),
-        _mm(line.finished), line.datum, "; ".join(f"{a.reason} {_mm(a.length)}" for a in line.allowances), _mm(line.cut),
-        "" if line.cut is None else format_length(line.cut, system="in").removesuffix(" in"), _mm(line.width),
-        "; ".join(_mm(start) for start, _, _ in line.mark_bends), "; ".join(f"{bend.angle:.1f}" for *_, bend in line.mark_bends),
-        "; ".join(_mm(bend.inside_radius) for *_, bend in line.mark_bends), _mm(tolerance), line.stock, line.remark,
+        _marked(line, line.finished), line.datum, added, _marked(line, line.cut),
+        "" if line.cut is None else format_length(line.cut, system="in").removesuffix(" in"), _marked(line, line.width),
+        "; ".join(_marked(line, start) for start, _, _ in marks), "; ".join(f"{marked_angle(bend.angle):g}" for *_, bend in marks),
+        "; ".join(_mm(bend.inside_radius) for *_, bend in marks), _mm(tolerance), line.stock, line.remark,
     )  # fmt: skip
+
+
+def _marked(line: CutLine, value: float | None) -> str:
+    """What is marked out, as the printed cut list says it."""
+    if value is None:
+        return ""
+    return _mm(blank(value) if line.form is not None else marked_length(value, fine=is_fine(line)))
 
 
 def _mm(value: float | None) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from aerialwright.base.errors import AerialwrightError
+from aerialwright.base.printing import format_angle, marked_angle
 from aerialwright.solution import svg
 from aerialwright.solution.figures.palette import COLOURS
 
@@ -257,6 +258,8 @@ class Pattern:
     material: str
     drawing: Drawing
     notes: tuple[str, ...] = ()
+    compass: tuple[str, ...] = ()
+    middle: Drawing | None = None
 
 
 def millimetres(value: float) -> str:
@@ -267,5 +270,5 @@ def millimetres(value: float) -> str:
 
 
 def degrees(value: float) -> str:
-    """An angle [degree] with up to two decimals."""
-    return f"{value:.2f}".rstrip("0").rstrip(".") + "°"
+    """An angle [degree] in words: half degrees, which is what a protractor shows; the geometry beside it stays exact."""
+    return format_angle(marked_angle(value))

@@ -57,7 +57,7 @@ def strip_back_sketch(strip_back: Sequence[tuple[str, float]]) -> Drawing:
             Line((x, -halves[k + 1] - GAP), (x, base - OVERSHOOT), layer="notes"), arrow((x, base), 180.0),
             Text((x, base - OVERSHOOT - 1.2 * TEXT), millimetres(length), height=TEXT, bold=True),
         ]  # fmt: skip
-        y = halves[-1] + 2.0e-3 + 1.6 * TEXT * (len(steps) - 1 - k)
+        y = halves[-1] + 2.0e-3 + 1.6 * TEXT * k
         entities += [
             *pointer((x, halves[k + 1]), (x, y + 0.4 * TEXT)),
             *words_at((x + 1.2e-3, y), _short(what)),

@@ -36,9 +36,15 @@ from aerialwright.sheet.tiles import (
 )
 from aerialwright.solution import svg
 
+#: Least height [m] of capitals on a page: 8.7 pt letters.
+SMALL_WORDS = 2.2e-3
 KEY = (34e-3, 15e-3)
 #: Largest sketch of a joined pattern.
 SKETCH = 75e-3
+#: A round plate that takes more pages than this is marked out with a compass instead: nobody tapes a circle from paper.
+MOST_PAGES = 2
+#: Smallest hole [m] of a sketch that can still be seen.
+SEEN = 0.7e-3
 JOINING = (
     "Check both bars on every page before anything is cut.",
     "Trim each page along its dashed left and upper edge, lay it on the strip of its neighbour so that the ring marks "
@@ -61,16 +67,21 @@ class PatternPage:
 
 
 def pattern_pages(patterns: Sequence[Pattern], sheet: Paper, *, heading: str = "") -> tuple[PatternPage, ...]:
-    """All pages for ``patterns``: small ones share pages, each large one follows on tiles and has its joining sketch among the small.
+    """All pages for ``patterns``: small ones share pages, each large one follows on tiles and has its joining sketch among the small;
+    a round plate of more than :data:`MOST_PAGES` is told to the compass, with its middle in full size.
 
     ``heading`` is a line that every page carries (project, antenna, version).
     Raises :class:`~aerialwright.sheet.drawing.PatternError` for paper that is too small.
     """
     tiled = {index: best_tiles(p.drawing, sheet) for index, p in enumerate(patterns) if not is_small(p, sheet)}
-    blocks = [
-        joining_sketch(pattern, tiled[index][1]) if index in tiled else titled(pattern)
-        for index, pattern in enumerate(patterns)
-    ]
+    marked_out = {k for k, (_, tiles) in tiled.items() if len(tiles) > MOST_PAGES and patterns[k].compass}
+    tiled = {index: found for index, found in tiled.items() if index not in marked_out}
+    blocks = []
+    for index, pattern in enumerate(patterns):
+        if index in marked_out:
+            blocks += compass_sketches(pattern)
+        else:
+            blocks.append(joining_sketch(pattern, tiled[index][1]) if index in tiled else titled(pattern))
     shared = share_pages(blocks, sheet)
     pages = []
     for number, (frame, placed) in enumerate(shared, 1):
@@ -152,12 +163,12 @@ def _furniture(title: str, label: str, words: str, frame: Frame, *, room: float)
     yield from check_bars((MARGIN + 6e-3, window.bottom), upright=True)
     start = window.left + 0.1016 + 5e-3
     room = right - start
-    for index, line in enumerate(svg.wrap(f"{FULL_SIZE} Measure both bars first.", 2.2e-3 / 0.72, room)):
-        yield Text((start, MARGIN + 9.4e-3 - 3.6e-3 * index), line, height=2.2e-3, anchor="start")
+    for index, line in enumerate(svg.wrap(f"{FULL_SIZE} Measure both bars first.", SMALL_WORDS / 0.72, room)):
+        yield Text((start, MARGIN + 9.4e-3 - 3.6e-3 * index), line, height=SMALL_WORDS, anchor="start")
     for index, (name, pen) in enumerate((("cut", "cut"), ("bend", "bend"), ("scribe", "engrave"))):
         x = start + index * 0.33 * room
         yield Line((x, MARGIN + 1.1e-3), (x + 11e-3, MARGIN + 1.1e-3), layer=pen)
-        yield Text((x + 12e-3, MARGIN), name, height=2.2e-3, anchor="start")
+        yield Text((x + 12e-3, MARGIN), name, height=SMALL_WORDS, anchor="start")
 
 
 def _marks(tile: Tile, tiles: Sequence[Tile], shift: Point) -> Iterator[Entity]:
@@ -190,9 +201,9 @@ def _marks(tile: Tile, tiles: Sequence[Tile], shift: Point) -> Iterator[Entity]:
         for centre in centres:
             yield from _ring(centre)
         if later:
-            yield Text(place, f"page {other.label} comes up to this line", height=2e-3, angle=turn)
+            yield Text(place, f"page {other.label} comes up to this line", height=SMALL_WORDS, angle=turn)
         else:
-            yield Text(place, f"trim here, lay on page {other.label}", height=2e-3, angle=turn)
+            yield Text(place, f"trim here, lay on page {other.label}", height=SMALL_WORDS, angle=turn)
 
 
 def _ring(centre: Point) -> Iterator[Entity]:
@@ -234,7 +245,8 @@ def _sketch(
             yield Polyline(frame, closed=True, layer="notes", fill="tint")
         yield Polyline(frame, closed=True, layer="notes")
     yield from _scaled(drawing, factor, (left, bottom), corner, "engrave" if here else "cut")
-    for tile in tiles:
+    # The key has room for the label of its own page only.
+    for tile in tiles if here is None else (here,):
         middle = at(0.5 * (tile.box.left + tile.box.right), 0.5 * (tile.box.bottom + tile.box.top))
         yield Text((middle[0], middle[1] - 0.5 * height), tile.label, height=height, bold=tile is here)
 
@@ -250,7 +262,7 @@ def _key(drawing: Drawing, tile: Tile, tiles: Sequence[Tile], frame: Frame) -> I
     wide, high = _extent(tiles)
     factor = min(KEY[0] / wide, KEY[1] / high)
     corner = (frame.width - MARGIN - factor * wide, frame.height - MARGIN - factor * high)
-    return _sketch(drawing, tiles, corner, factor, here=tile, height=min(1.8e-3, 0.4 * factor * tile.box.height))
+    return _sketch(drawing, tiles, corner, factor, here=tile, height=SMALL_WORDS)
 
 
 def joining_sketch(pattern: Pattern, tiles: Sequence[Tile]) -> Drawing:
@@ -261,6 +273,22 @@ def joining_sketch(pattern: Pattern, tiles: Sequence[Tile]) -> Drawing:
     notes = (*pattern.notes, *(JOINING if len(tiles) > 1 else ()))
     count = "1 page of its own" if len(tiles) == 1 else f"{len(tiles)} pages to join, this sketch is not to scale"
     return titled(replace(pattern, name=f"{pattern.name}: {count}", notes=notes, drawing=Drawing(sketch)))
+
+
+def compass_sketches(pattern: Pattern) -> list[Drawing]:
+    """How a large round plate is marked out, beside a sketch of it; and the holes of its middle in full size."""
+    circles = [entity for entity in pattern.drawing.on("cut") if isinstance(entity, Circle)]
+    factor = 0.5 * SKETCH / max(circle.radius for circle in circles)
+    sketch = tuple(
+        Circle((factor * c.centre[0], factor * c.centre[1]), max(factor * c.radius, SEEN), pen="engrave")
+        for c in circles
+    )
+    name = f"{pattern.name}: mark it out with a compass, this sketch is not to scale"
+    notes = (*pattern.notes, *pattern.compass)
+    blocks = [titled(replace(pattern, name=name, notes=notes, drawing=Drawing(sketch)))]
+    if pattern.middle is not None:
+        blocks.append(titled(replace(pattern, name=f"{pattern.name}: its middle", notes=(), drawing=pattern.middle)))
+    return blocks
 
 
 def pattern_pdf(pages: Sequence[PatternPage], *, title: str) -> bytes:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from aerialwright.base.printing import format_angle
-from aerialwright.sheet.content import millimetres
+from aerialwright.base.printing import format_angle, marked_angle
+from aerialwright.sheet.content import is_fine, millimetres
 from aerialwright.sheet.dimensions import ABOVE, GAP, OVERSHOOT, TEXT, arrow
 from aerialwright.sheet.drawing import Circle, Drawing, Entity, Line, Point, Polyline, Text
 from aerialwright.sheet.records import CutLine
@@ -37,7 +37,7 @@ def marks(line: CutLine) -> list[Mark]:
     if before >= 5e-5:
         found.append(Mark(before, "datum"))
     for start, arc, bend in line.mark_bends:
-        found += [Mark(start, f"{format_angle(bend.angle)} bend:"), Mark(start + arc, "to here")]
+        found += [Mark(start, f"{format_angle(marked_angle(bend.angle))} bend:"), Mark(start + arc, "to here")]
     if after > 0.0:
         found.append(Mark(line.cut - after, "finished tip"))
     found.append(Mark(line.cut, "CUT"))
@@ -69,7 +69,7 @@ def piece_sketch(line: CutLine, *, width: float) -> Drawing | None:
     if len(places) < 3:
         return None
     labels = [mark.words for mark in places]
-    values = [millimetres(mark.at).removesuffix(" mm") for mark in places]
+    values = [millimetres(mark.at, fine=is_fine(line)).removesuffix(" mm") for mark in places]
     margin = 0.55 * max(text_width(words, TEXT / 0.72) for words in (labels[0], labels[-1], values[0], values[-1]))
     widest = max(text_width(words, TEXT / 0.72) for words in (*labels, *values))
     xs = [margin + x for x in spread([mark.at for mark in places], width - 2.0 * margin, widest + 3e-3)]

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable
 
 from aerialwright.antennas.workpiece import HoleCircle, Plate
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_length, marked_length
 from aerialwright.sheet.dimensions import angle_dimension, centre_mark, leader, length_dimension
 from aerialwright.sheet.drawing import (
     Circle,
@@ -28,6 +28,8 @@ from aerialwright.stock.connectors import Connector
 #: Room [m] that a callout takes to the right of its elbow, and from one to the next below.
 CALLOUT_WIDTH = 50e-3
 CALLOUT_PITCH = 19e-3
+#: Holes on circles up to this diameter [m] are drilled by a template of the plate's middle.
+MIDDLE = 0.1
 #: How far a callout's lines hang below its elbow.
 CALLOUT_FOOT = 10e-3
 
@@ -54,13 +56,45 @@ def plate_pattern(plate: Plate, *, name: str, quantity: int, material: str) -> P
     entities += _callouts(plate, half_x)
     thickness = f", {millimetres(plate.thickness)} mm thick" if plate.thickness else ""
     size = format_length(plate.across, system="in")
-    shape = f"Ø{millimetres(plate.across)} mm ({size})" if plate.width is None else (
-        f"{millimetres(plate.width)} × {millimetres(plate.across)} mm ({format_length(plate.width, system='in')} × {size})"
+    across = f"{millimetres(marked_length(plate.across))} mm"
+    shape = f"Ø{across} ({size})" if plate.width is None else (
+        f"{millimetres(marked_length(plate.width))} × {across} ({format_length(plate.width, system='in')} × {size})"
     )  # fmt: skip
     notes = [f"Plate {shape}{thickness}. Punch the crossings, drill small first, deburr both sides."]
     if plate.rays:
         notes.append(f"{len(plate.rays)} scribed lines from the middle show where the spokes lie.")
-    return Pattern(name, quantity, material, Drawing(tuple(entities)), tuple(notes))
+    return Pattern(name, quantity, material, Drawing(tuple(entities)), tuple(notes), _compass(plate), _middle(plate))
+
+
+def _compass(plate: Plate) -> tuple[str, ...]:
+    """How a round plate is marked out without a pattern of its whole size; nothing for one with straight sides."""
+    if plate.width is not None:
+        return ()
+    half = 0.5 * plate.across
+    lines = [f"Rim: radius {millimetres(marked_length(half))} mm ({format_length(half, system='in')})."]
+    for holes in plate.holes:
+        if holes.circle_diameter > MIDDLE:
+            lines.append(f"{holes.count} holes Ø{millimetres(holes.hole_diameter)} mm, {holes.purpose}: "
+                         f"{_stepped(holes.count, 0.5 * holes.circle_diameter)}.")  # fmt: skip
+    if len(plate.rays) > 1:
+        lines.append(f"{len(plate.rays)} scribed lines: {_stepped(len(plate.rays), half)}.")
+    return tuple(lines)
+
+
+def _stepped(count: int, radius: float) -> str:
+    chord = millimetres(marked_length(2.0 * radius * math.sin(math.pi / count)))
+    return f"radius {millimetres(marked_length(radius))} mm, stepped off {chord} mm apart in a straight line"
+
+
+def _middle(plate: Plate) -> Drawing | None:
+    """The holes round the middle of a plate, None where there are none."""
+    inner = tuple(holes for holes in plate.holes if holes.circle_diameter <= MIDDLE)
+    if not inner:
+        return None
+    reach = max(0.5 * (holes.circle_diameter + holes.hole_diameter) for holes in inner) + 6e-3
+    small = Plate(2.0 * reach, holes=inner)
+    drilled = (entity for holes in inner for entity in _drilled(holes))
+    return Drawing((*_centre_lines(reach, reach), *drilled, *_callouts(small, reach)))
 
 
 def _check(plate: Plate, name: str) -> None:
@@ -102,7 +136,9 @@ def _edge(plate: Plate, half_x: float, half_y: float) -> tuple[Entity, ...]:
     away = 16e-3 if plate.rays else 9e-3  # clear of the angles written round the edge
     if plate.width is None:
         bottom = -half_y - away
-        size = length_dimension((-half_x, bottom), (half_x, bottom), 0.0, f"Ø{millimetres(2 * half_x)}")
+        size = length_dimension(
+            (-half_x, bottom), (half_x, bottom), 0.0, f"Ø{millimetres(marked_length(2.0 * half_x))}"
+        )
         extension = (Line((x, 0.0), (x, bottom - 1.5e-3), layer="notes") for x in (-half_x, half_x))
         return (Circle((0.0, 0.0), half_x), *extension, *size)
     corners = ((-half_x, -half_y), (half_x, -half_y), (half_x, half_y), (-half_x, half_y))
@@ -185,7 +221,9 @@ def socket_holes(socket: Connector) -> tuple[HoleCircle, ...]:
     return tuple(holes)
 
 
-def socket_template(socket: Connector, *, quantity: int = 1, material: str = "the panel of the socket") -> Pattern:
+def socket_template(
+    socket: Connector, *, quantity: int = 1, material: str = "panel or bracket under the flange"
+) -> Pattern:
     """Drilling template of a panel socket, its flange (or nut) drawn as it will lie; says where the sizes come from."""
     half, square = 0.5 * socket.flange_side, 0.5 * socket.hole_square
     holes = socket_holes(socket)
@@ -208,10 +246,11 @@ def socket_template(socket: Connector, *, quantity: int = 1, material: str = "th
     entities += [*_centre_lines(half, half)]
     for index, group in enumerate(reversed(holes)):
         entities += hole_callout(group, (half + 8e-3, CALLOUT_FOOT - half + CALLOUT_PITCH * (len(holes) - 1 - index)))
-    # What the row says of the coaxial aperture is no business of the drill.
+    # What the row says of the coaxial aperture and of the plug below is no business of the drill.
     clauses = re.sub(r"\s*\[@[^]]*]", "", socket.basis).replace("_", " ").split("; ")
-    basis = "; ".join(clause for clause in clauses if not clause.startswith("aperture"))
+    basis = "; ".join(clause for clause in clauses if not clause.startswith("aperture") and "free depth" not in clause)
     caution = "From memory, measure yours before drilling" if "memory" in basis else "Measure yours before drilling"
     thread = f" Coupling: {socket.thread}." if socket.thread else ""
-    notes = (f"{caution}. Where the sizes come from: {basis}.", f"{lies}{thread}")
+    source = "" if basis == "memory" else f" Where the sizes come from: {basis}."
+    notes = (f"{caution}.{source}", f"{lies}{thread}")
     return Pattern(f"Drilling template: {socket.title}", quantity, material, Drawing(tuple(entities)), notes)

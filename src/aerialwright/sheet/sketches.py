@@ -71,7 +71,7 @@ def sheet_picture(
 def _fitting(drawing: Drawing, middle: tuple[float, float], words: str, room: float) -> None:
     """``words``, or their first part (the number), or nothing, as the room allows."""
     for text in (words, words.partition(":")[0]):
-        if text_width(text, TEXT) + 0.6 <= room:
+        if text_width(text, TEXT) + 1.6 <= room:
             drawing.text(
                 (middle[0], middle[1] + 0.36 * TEXT), text, font_size=TEXT, text_anchor="middle", fill=colour("ink")
             )

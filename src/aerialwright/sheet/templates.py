@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from aerialwright.antennas.workpiece import ConeSheet, Plate
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_length, marked_angle
 from aerialwright.sheet.bend_pattern import bend_gauge
 from aerialwright.sheet.cone_pattern import cone_pattern
 from aerialwright.sheet.dimensions import label
@@ -77,7 +77,7 @@ def _gauges(line: CutLine) -> Iterator[tuple[tuple[float, float, float], Pattern
             material=f"gauge for {material_line(line)}",
         )
         before = start + arc
-        yield (round(thickness, 6), round(bend.angle, 3), round(bend.inside_radius, 6)), gauge
+        yield (round(thickness, 6), marked_angle(bend.angle), round(bend.inside_radius, 6)), gauge
 
 
 def _shared(first: Pattern, other: Pattern) -> Pattern:

@@ -5,7 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
-from aerialwright.base.printing import format_decibel, format_frequency, format_impedance, format_length, format_ratio
+from aerialwright.base.printing import (
+    format_decibel,
+    format_frequency,
+    format_impedance,
+    format_length,
+    format_ratio,
+    marked_length,
+)
 from aerialwright.design.evaluate import connector_sections
 from aerialwright.design.model import span_of
 from aerialwright.design.records import Evaluation
@@ -13,6 +20,7 @@ from aerialwright.lines.line import Line, line_from_need
 from aerialwright.lines.mismatch import impedance_of, reflection_of_swr, swr, swr_of
 from aerialwright.lines.section import Section, behind
 from aerialwright.need.model import Band, Need
+from aerialwright.sheet.order import has_caps, needs_choke
 from aerialwright.sheet.records import Expected, TestCard, TrimRow
 from aerialwright.sheet.tolerance import Slopes, made_of
 from aerialwright.solution.records import ComplexArray, FloatArray
@@ -44,7 +52,7 @@ def test_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, sl
     rows, note = _trim(evaluation, frequency, slopes, need)
     return TestCard(
         reference_plane=_plane(evaluation, line, sections, frequency),
-        hang=_hang(span.wavelength(span.low)),
+        hang=_hang(evaluation, span.wavelength(span.low)),
         dip_frequency=frequency,
         dip_swr=float(evaluation.swr[dip]),
         dip_allowed=max(DIP_ALLOWED * frequency, _quarter_of_narrowest(bands)),
@@ -54,7 +62,7 @@ def test_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, sl
         expected=tuple(e for band in bands for e in _expected(evaluation, band, line, sections, need.limits.worst_swr)),
         trim=rows,
         trim_note=note,
-        faults=_faults(evaluation, line, sections, frequency, need),
+        faults=_faults(evaluation, line, sections, frequency, need, trimmed=bool(rows)),
     )
 
 
@@ -115,21 +123,37 @@ def _plane(evaluation: Evaluation, line: Line, sections: tuple[Section, ...], di
         evaluation.design.family.socketed
     ) else "the gap between the two halves, where the coax ends"  # fmt: skip
     loss = format_decibel(float(line.loss_db(dip)), digits=1)
+    far = f" The far end is that of {_length(line.length)} of {line.title}, which loses {loss} at the dip."
     text = (
         f"Values at the antenna hold at {where}: calibrate open, short and load there, on the shortest lead that reaches, after "
-        f"every adapter is on. SWR refers to {format_impedance(line.impedance)}: set the instrument's reference to it. "
-        f"The far end is that of {format_length(line.length)} of {line.title}, which loses {loss} at the dip."
+        f"every adapter is on. SWR refers to {format_impedance(line.impedance)}: set the instrument's reference to it."
     )
+    if line.length <= 0.0:
+        return text
+    text += far
     if sections:
         text += f" The far end includes the connector pair of {format_impedance(sections[0].impedance)}."
     return text
 
 
-def _hang(wave: float) -> tuple[str, ...]:
+def _length(value: float) -> str:
+    return f"{value:g} m" if value >= 1.0 else format_length(value, step=1e-3)
+
+
+def _hang(evaluation: Evaluation, wave: float) -> tuple[str, ...]:
     clear = max(2.0, 0.5 * wave)
-    return (
+    fitted = ["caps on"] if has_caps(evaluation) else []
+    fitted += ["choke fitted"] if needs_choke(evaluation) else []
+    fitted += ["cover pipe on"] if any(piece.shape == "pipe" for piece in evaluation.pieces) else []
+    ready = "".join(f", {one}" for one in fitted)
+    place = (
+        f"On its sheet, where it will stay{ready}; nothing tall within {clear:.1f} m (half a wave, at least 2 m).",
+    ) if evaluation.structure.ground == "perfect" else (
         f"In the open, {clear:.1f} m or more from ground, walls and gutters (half a wave, at least 2 m); never on the floor or indoors.",
-        "On a dry wooden or plastic pole, the way up it will stand, choke fitted, cover pipe on.",
+        f"On a dry wooden or plastic pole, the way up it will stand{ready}.",
+    )  # fmt: skip
+    return (
+        *place,
         "Stand 2 m off while reading. If the reading moves when a hand slides along the coax, the choke does not work: see the faults.",
         "Calibrate again after every change of lead or adapter.",
     )
@@ -173,7 +197,7 @@ def _trim(evaluation: Evaluation, dip: float, slopes: Slopes | None, need: Need)
     which = f"every one of the {count} pieces alike" if count > 1 else "the piece"
     extra = sum(one.length for one in piece.allowances if one.reason == "trim")
     start = (
-        f"As cut, {extra * 1e3:.0f} mm too long, it starts near {format_frequency(dip + extra * per_metre, digits=1)}. "
+        f"As cut, {format_length(marked_length(extra))} too long, it starts near {format_frequency(dip + extra * per_metre, digits=1)}. "
         if extra
         else ""
     )
@@ -184,7 +208,7 @@ def _trim(evaluation: Evaluation, dip: float, slopes: Slopes | None, need: Need)
 
 
 def _faults(
-    evaluation: Evaluation, line: Line, sections: tuple[Section, ...], dip: float, need: Need
+    evaluation: Evaluation, line: Line, sections: tuple[Section, ...], dip: float, need: Need, *, trimmed: bool
 ) -> tuple[tuple[str, str], ...]:
     """What is seen and what it means; numbers through this coax."""
     at = np.array([dip])
@@ -202,13 +226,14 @@ def _faults(
             (
                 "No dip anywhere at the far end",
                 f"An open or a short at the antenna, or a broken centre, shows SWR {format_ratio(floor, digits=1)} there at "
-                f"{format_frequency(dip)} (the coax's loss hides the rest) with ripples of R and X every {format_frequency(spacing)}. "
+                f"{format_frequency(dip, digits=1)} (the coax's loss hides the rest) with ripples of R and X every "
+                f"{format_frequency(spacing, digits=1)}. "
                 "Find it with the ohm meter of the work steps.",
             ),
             (
                 f"SWR at the far end stays under {format_ratio(0.5 * (1.0 + edge))} far outside the bands",
-                f"Computed: {format_ratio(edge)} at {format_frequency(float(evaluation.frequency[outer]))}. Flat and low means a lossy, "
-                "wet or wrong coax, or a dummy load: measure its loss (far end open: half the return loss).",
+                f"Computed: {format_ratio(edge)} at {format_frequency(float(evaluation.frequency[outer]), digits=0)}. Flat and low "
+                "means a lossy, wet or wrong coax, or a dummy load: measure its loss (far end open: half the return loss).",
             ),
             (
                 "Good at the antenna, bad at the far end",
@@ -224,12 +249,20 @@ def _faults(
         )
     wrong = 2.0 * need.limits.worst_swr
     out += [
-        (
-            "Dip too low or too high",
-            "Length: by the trim table. Were pin, end caps and a cover pipe on when it was read?",
+        *(
+            [
+                (
+                    "Dip too low or too high",
+                    "Length: by the trim table. Were pin, end caps and a cover pipe on when it was read?",
+                )
+            ]
+            if trimmed
+            else []
         ),
         (
-            f"Dip in place but SWR there over {format_ratio(lowest + SPARE)}",
+            f"Dip in place but SWR there over {format_ratio(lowest + SPARE)}"
+            if trimmed
+            else "SWR over its limit in a part of the band",
             f"Not a length. {_wrong_reference(evaluation, line, dip)} Bad joint, metal close by, radials or halves not alike.",
         ),
         (

@@ -186,10 +186,10 @@ def draw_feed(drawing: Drawing, place: Point, *, words: str = "") -> None:
 
 
 def both_units(value: float) -> str:
-    """An overall size [m] in millimetres and in inches, to 1 mm and 1/16 in from 100 mm up."""
+    """An overall size [m] in millimetres and in inches, to 1 mm from 100 mm up."""
     if value < 0.1:
         return f"{format_length(value)} ({format_length(value, system='in')})"
-    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in', fraction=16)})"
+    return f"{format_length(value, step=1e-3)} ({format_length(value, system='in')})"
 
 
 def scale_bar(drawing: Drawing, place: Point, scale: float, room: float) -> None:
