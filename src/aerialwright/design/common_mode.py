@@ -17,7 +17,7 @@ from aerialwright.antennas.records import Piece, part
 from aerialwright.base.constants import c as SPEED_OF_LIGHT
 from aerialwright.base.constants import mu0
 from aerialwright.base.errors import AerialwrightError, DesignError
-from aerialwright.base.printing import format_length
+from aerialwright.base.printing import format_frequency, format_length
 from aerialwright.design.evaluate import wanted_gain
 from aerialwright.design.model import Design, Directions, directions, span_of
 from aerialwright.design.quick import QUICK
@@ -320,7 +320,7 @@ def common_mode(design: Design, need: Need, bands: tuple[Band, ...]) -> CommonMo
     return CommonMode(
         frequency=frequency, diameter=diameter, swr_without=_swr(bare.impedance, reference), gain_without=bare.mean,
         cases=tuple(cases), patterns=patterns, pattern_length=moved * wave,
-        reading=_reading(cases[0], cases[best], wave) + _led(design, sideways=sideways),
+        reading=_reading(cases[0], cases[best], wave, frequency, _swr(bare.impedance, reference)) + _led(design, sideways=sideways),
     )  # fmt: skip
 
 
@@ -384,12 +384,12 @@ def _level(current: float) -> str:
     return f"{abs(current):.0f} dB {'below' if current <= 0 else 'above'} the feed current"
 
 
-def _reading(plain: ChokeCase, best: ChokeCase, wave: float) -> str:
+def _reading(plain: ChokeCase, best: ChokeCase, wave: float, frequency: float, alone: float) -> str:
     """Two sentences from the numbers."""
     word = "Yes" if plain.worst_current > RADIATES else "Hardly"
     return (
-        f"{word}: without a choke the current on the outside of the coax reaches {_level(plain.worst_current)}, at its worst with "
-        f"{plain.worst_length / wave:.2f} wavelengths of coax; SWR goes up to {plain.worst_swr:.2f} and up to "
+        f"{word}: at {format_frequency(frequency)} and without a choke the current on the outside of the coax reaches "
+        f"{_level(plain.worst_current)}, at its worst with {plain.worst_length / wave:.2f} wavelengths of coax; SWR there goes from {alone:.2f} up to {plain.worst_swr:.2f} and up to "
         f"{max(plain.gain_lost, 0.0):.1f} dB are lost toward the wanted directions. With {best.title} it stays "
         f"{_level(best.worst_current)}, SWR up to {best.worst_swr:.2f}, up to {max(best.gain_lost, 0.0):.1f} dB lost."
     )

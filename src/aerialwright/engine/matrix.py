@@ -40,8 +40,8 @@ ComplexArray = NDArray[np.complex128]
 
 @dataclass
 class Solved:
-    """One frequency: coefficients (unknowns,) for one volt, ``admittance`` [S] of the total feed current, its
-    low-order estimate, and the reciprocal condition number of the matrix."""
+    """One frequency: coefficients (unknowns,) for one volt, ``admittance`` [S] of the total feed current, and the
+    condition number of the matrix."""
 
     frequency: float
     coefficients: ComplexArray

@@ -100,10 +100,10 @@ def joint_notes(evaluation: Evaluation) -> tuple[str, ...]:
     limits = table["contact"]
     for one, other in itertools.combinations(touching, 2):
         volts = corrosion_voltage(one, other)
-        if volts <= limits["dry"] or {one, other} <= {*bought, "copper"}:
+        if volts <= limits["by_sea"] or {one, other} <= {*bought, "copper"}:
             continue
         noble = max((one, other), key=lambda name: metal(name).potential)
-        word = "fixing" if noble in bought else "never" if volts > limits["wet"] else "with_care"
+        word = "fixing" if noble in bought else "never" if volts > limits["under_cover"] else "with_care"
         base = other if noble == one else one
         out.append(limits[word].format(noble=noble, base=base, volts=f"{volts:.2f}"))
     return tuple(out)
