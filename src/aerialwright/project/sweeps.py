@@ -19,7 +19,7 @@ from typing import Any
 from pydantic import Field
 
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
-from aerialwright.base.errors import ProjectError
+from aerialwright.base.errors import AerialwrightError, ProjectError
 from aerialwright.base.units import exact_text
 from aerialwright.bench.read_sweep import read_sweep
 from aerialwright.bench.records import Measured, Plane
@@ -33,6 +33,8 @@ ATTACHED = ("antenna", "open", "short", "load")
 PLANES = ("antenna", "line", "measured", "estimate")
 _ENDINGS = ("s1p", "s2p", "ts", "csv", "tsv", "txt", "dat")
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,99}")
+#: What a build sheet calls a design.
+_IDENTITY = re.compile(r"[0-9a-f]{8}")
 #: Names that some systems keep for devices.
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(1, 10))}
 
@@ -111,7 +113,7 @@ def add_sweep(project: str | os.PathLike[str], data: bytes, note: SweepNote) -> 
     file = f"{note.name}.{ending if ending in _ENDINGS else 'txt'}"
     measured = _measured(data, note, Path(note.file).name)
     with project_lock(project) as folder:
-        target = _folder(folder / SWEEPS)
+        target = made_folder(folder / SWEEPS)
         taken = {entry.stem.casefold() for entry in target.iterdir()}
         if note.name.casefold() in taken:
             raise ProjectError(
@@ -143,7 +145,8 @@ def read_stored(project: str | os.PathLike[str], name: str) -> tuple[SweepNote, 
 
 
 def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
-    """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure.
+    """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure; by its file,
+    the start of that, or what its build sheet calls it.
 
     Without a name it is the only one that was built, or else the one that the last answer recommends. Raises
     :class:`ProjectError`.
@@ -157,11 +160,26 @@ def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
         if (place / f"{antenna}.toml").is_file():
             return place / f"{antenna}.toml"
     known = sorted({path.stem for place in places for path in place.glob("*.toml")})
+    if _IDENTITY.fullmatch(antenna):
+        for path in (path for place in places[:2] for path in sorted(place.glob("*.toml"))):
+            if _is_called(path, antenna):
+                return path
     near = [name for name in known if name.startswith(antenna)]
     if len(near) == 1:
         return antenna_file(project, near[0])
     shown = ", ".join((near or known)[:20]) or "none: let the program answer this project first"
     raise ProjectError(f"there is no design '{antenna}'", where=str(folder), mend=f"designs: {shown}")
+
+
+def _is_called(path: Path, identity: str) -> bool:
+    """Whether a design's build sheet bears this name; a file that holds none does not."""
+    from aerialwright.project.designs import read_design
+    from aerialwright.sheet.build import identity_of
+
+    try:
+        return identity_of(read_design(path).design) == identity
+    except AerialwrightError:
+        return False
 
 
 def _recommended(folder: Path) -> str:
@@ -189,10 +207,11 @@ def _keep_built(folder: Path, antenna: str) -> None:
     """Keep the design of an answer where the next one does not reach it."""
     path = antenna_file(folder, antenna)
     if path.parent == folder / OUTPUT / DESIGNS:
-        write_bytes_atomic(_folder(folder / BUILT) / path.name, read_bytes(path))
+        write_bytes_atomic(made_folder(folder / BUILT) / path.name, read_bytes(path))
 
 
-def _folder(path: Path) -> Path:
+def made_folder(path: Path) -> Path:
+    """``path``, made if it is missing. Raises :class:`ProjectError`."""
     try:
         path.mkdir(exist_ok=True)
     except OSError as error:
