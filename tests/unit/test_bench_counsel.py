@@ -19,7 +19,7 @@ from aerialwright.app.bench import Benched, bench_sweep, take_in
 from aerialwright.app.bench_data import benched_data
 from aerialwright.app.bench_log import calibration, corrections
 from aerialwright.base.errors import ProjectError
-from aerialwright.bench.counsel import counsel
+from aerialwright.bench.counsel import counsel, next_step
 from aerialwright.bench.plane import LOSS_TOLERANCE
 from aerialwright.bench.records import Plane
 from aerialwright.bench.trim import FIRST_CUT
@@ -107,6 +107,36 @@ def test_bent_radials_come_before_any_cut(all_of_them: dict[str, Benched]) -> No
     advised = all_of_them["radials-flat"].counsel
     assert advised is not None and advised.verdict == "hold"
     assert "Do not cut yet: put right what is most likely wrong: the radial droop" in advised.text
+
+
+@pytest.mark.parametrize(
+    ("kin", "likely", "verdict", "kept", "step"),
+    [
+        ("trim", 0.9, "cut", False, "cut"),
+        ("trim", 0.9, "cut", True, "done"),
+        ("trim", 0.4, "cut", False, "hold"),
+        ("nothing", 0.9, "cut", None, "cut"),
+        ("unlisted", 0.9, "cut", False, "hold"),
+        ("metal", 0.9, "lengthen", False, "hold"),
+        ("metal", 0.9, "done", None, "done"),
+        ("metal", 0.9, "stop", False, "stop"),
+        *((kin, 0.9, "cut", False, "hold") for kin in ("surroundings", "feed", "line", "contact")),
+        ("feed", 0.9, "done", None, "hold"),
+        ("lengthen", 0.9, "done", False, "hold"),
+    ],
+)  # fmt: skip
+def test_what_comes_before_a_cut(
+    kin: str, likely: float, verdict: str, kept: bool | None, step: str, all_of_them: dict[str, Benched]
+) -> None:
+    """The order of docs/bench.md, case by case, on one diagnosis with its kin and probability changed."""
+    told = all_of_them["dipole-long"].counsel
+    assert told is not None and told.diagnosis is not None and told.advice is not None
+    best = replace(told.diagnosis.best, probability=likely, cause=replace(told.diagnosis.best.cause, kin=kin))
+    found = replace(told.diagnosis, findings=(best, *told.diagnosis.findings[1:]), kin_probability=likely)
+    said, text = next_step(found, replace(told.advice, verdict=verdict), kept, kept)
+    assert said == step
+    if step == "cut" or (step == "hold" and kin in ("trim", "unlisted", "metal")):
+        assert told.advice.text in text
 
 
 def test_text_json_and_page_say_the_same(projects: dict[str, Path], all_of_them: dict[str, Benched]) -> None:

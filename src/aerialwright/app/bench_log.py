@@ -83,7 +83,7 @@ def noted(project: Path, note: SweepNote, subject: Subject, advised: Counsel | N
                 f"{format_length(step.ruler)} cannot be its {label}", where="--ruler",
                 mend=f"measure {design.family.parameter(main).datum}; designed are {format_length(length)}",
             )  # fmt: skip
-        if advised is None or advised.advice is None or advised.verdict == "hold":
+        if advised is None or advised.advice is None or advised.verdict in ("hold", "stop"):
             why = advised.text or advised.missing if advised is not None else ""
             raise ProjectError(f"this sweep teaches nothing of the length: {why}", where=note.name, mend="sweep again")
         advice = advised.advice

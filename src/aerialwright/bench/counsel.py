@@ -56,7 +56,7 @@ def counsel(
         advice = advise(design, moved, bands, reference=reference, limit=comparison.limit, log=log)
     except DiagnosisError as fault:
         return Counsel(found, None, "", "", _without_place(fault)), judged
-    verdict, text = _step(found, advice, comparison.accepted, judged.accepted)
+    verdict, text = next_step(found, advice, comparison.accepted, judged.accepted)
     return Counsel(found, advice, verdict, text), judged
 
 
@@ -104,7 +104,7 @@ def _with_loss(c: Comparison, found: Diagnosis) -> str:
     return f"With that taken off, too, the SWR at the antenna is about {format_ratio(there)} at worst. "
 
 
-def _step(found: Diagnosis, advice: TrimAdvice, kept: bool | None, accepted: bool | None) -> tuple[str, str]:
+def next_step(found: Diagnosis, advice: TrimAdvice, kept: bool | None, accepted: bool | None) -> tuple[str, str]:
     """Verdict and words: the advice, or what comes before it. ``kept`` by the comparison alone, ``accepted`` after the diagnosis."""
     best = found.best
     sure = found.kin_probability >= FAIR
@@ -130,9 +130,11 @@ def _step(found: Diagnosis, advice: TrimAdvice, kept: bool | None, accepted: boo
             "hold",
             f"Do not cut yet: put right what is most likely wrong: {best.sentence}. If that has to stay: {advice.text}",
         )
-    if found.confidence == "low":
+    if not sure or best.cause.kin == "unlisted":
         return "hold", f"First {found.next_test}. If that settles nothing: {advice.text}"
-    if {best.cause.kin, advice.verdict} in ({"trim", "lengthen"}, {"lengthen", "cut"}):
+    if best.cause.kin == "nothing":
+        return advice.verdict, f"It is as designed and still not safely inside the limit. {advice.text}"
+    if (best.cause.kin, advice.verdict) in (("trim", "lengthen"), ("lengthen", "cut")):
         return (
             advice.verdict,
             f"{advice.text} (This aims at the least SWR over the bands, which is not at the design's length.)",
