@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import time
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
@@ -325,3 +326,20 @@ def test_a_design_is_found_by_what_its_sheet_calls_it(projects: dict[str, Path])
             assert antenna_file(folder, identity_of(read_design(path).design)) == path
     with pytest.raises(ProjectError, match="there is no design '00000000'"):
         antenna_file(next(iter(projects.values())), "00000000")
+
+
+# ---- time
+
+
+def test_a_thousand_points_take_less_than_two_seconds(mine: Path) -> None:
+    """Compared, diagnosed, advised and written, once the design was solved; processor time."""
+    f = np.linspace(146e6, 172e6, 1001)
+    gamma = 0.3 * np.exp(2j * np.pi * (f - f[0]) / 60e6)
+    rows = "".join(f"{at:.0f} {value.real:.6f} {value.imag:.6f}\n" for at, value in zip(f, gamma, strict=True))
+    (mine.parent / "fine.s1p").write_text(f"# Hz S RI R 50\n{rows}")
+    take_in(mine, mine.parent / "fine.s1p", plane=Plane("antenna"), antenna="dipole-thick")
+    bench_sweep(mine, "fine")
+    started = time.process_time()
+    found = bench_sweep(mine, "fine")
+    assert time.process_time() - started < 2.0
+    assert len(found.comparison.moved.at_antenna.frequency) == 1001 and found.counsel is not None
