@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
 import re
 import shutil
-import sys
 from pathlib import Path
-from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 from command_line import files_in, one_line, run
+from invented_sweeps import maker
+from markupsafe import escape
 
-from aerialwright.app.bench import Benched, bench_sweep, benched_data, parse_plane, take_in
+from aerialwright.app.bench import Benched, bench_sweep, parse_plane, take_in
+from aerialwright.app.bench_data import benched_data
 from aerialwright.base.errors import AerialwrightError, ProjectError
 from aerialwright.bench.records import Plane
 from aerialwright.project.folder import create_project
@@ -24,16 +24,6 @@ from aerialwright.project.sweeps import antenna_file, read_stored, sweeps
 
 ROOT = Path(__file__).resolve().parents[2]
 EXAMPLES = ROOT / "examples"
-
-
-def maker() -> ModuleType:
-    """The script that made the sweeps."""
-    spec = importlib.util.spec_from_file_location("make_sweeps", EXAMPLES / "make_sweeps.py")
-    assert spec is not None and spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
 
 
 @pytest.fixture(scope="module")
@@ -110,8 +100,8 @@ def test_the_page_is_whole_and_needs_nothing(compared: dict[str, Benched]) -> No
         page = found.report.read_text("utf-8")
         assert page.rstrip().endswith("</html>")
         assert not re.search(r"(?:src|href)=[\"']?(?:https?:|//)|<script", page)
-        assert found.comparison.reason.replace("'", "&#39;") in page
-        assert page.count("<svg") == 4
+        assert str(escape(found.comparison.reason)) in page
+        assert page.count("<svg") == 6
         assert "nan" not in re.sub(r"<[^>]+>", " ", page).lower().split()
 
 
@@ -122,15 +112,18 @@ def test_a_sweep_without_angle_is_reported(tmp_path: Path) -> None:
         found = bench_sweep(folder, name)
         assert found.comparison.mark("resonance").measured is None
         assert "unknown" in found.text
-        assert found.report.read_text("utf-8").count("<svg") == 4
+        assert found.report.read_text("utf-8").count("<svg") == 6
     assert any("less comes back" in note for note in found.comparison.notes), "wet coax"
 
 
-def test_the_list(marrow: Path) -> None:
+def test_the_list(marrow: Path, compared: dict[str, Benched]) -> None:
     printed = run("bench", marrow)
     assert printed.exit_code == 0
     assert [line.split()[1] for line in printed.stdout.splitlines()] == [note.name for note in sweeps(marrow)]
-    assert len(json.loads(run("bench", marrow, "--json").stdout)) == 4
+    told = json.loads(run("bench", marrow, "--json").stdout)
+    assert len(told["sweeps"]) == 4 and not told["work"] and not told["learnt"]
+    states = {row["sweep"]: row["state"] for row in told["sweeps"]}
+    assert states["coax-open"] == "line" and states["dipole-long"] == "not accepted"
     empty = create_project(marrow.parent / "empty")
     assert run("bench", empty).stdout == "no sweeps yet\n"
 

@@ -137,7 +137,11 @@ def test_the_worst_of_the_lengths_is_told(mode: CommonMode) -> None:
         f"{abs(plain.worst_current):.0f} dB above" in mode.reading
         or f"{abs(plain.worst_current):.0f} dB below" in mode.reading
     )
-    assert f"SWR goes up to {plain.worst_swr:.2f}" in mode.reading and best.title in mode.reading
+    assert (
+        f"up to {plain.worst_swr:.2f}" in mode.reading
+        and f"from {mode.swr_without:.2f}" in mode.reading
+        and best.title in mode.reading
+    )
     for case in mode.cases:
         assert case.worst_swr >= 1.0 and case.gain_gained >= -case.gain_lost
         assert case.lowest_gain <= mode.gain_without + case.gain_gained

@@ -17,6 +17,7 @@ from aerialwright.bench.evidence import HAND_HELD, Likelihood, Observed, binned
 from aerialwright.bench.faults import causes
 from aerialwright.bench.records import Measured, Moved
 from aerialwright.bench.responses import responses, solver, view
+from aerialwright.bench.text import SweepError
 from aerialwright.design.common_mode import with_tube
 from aerialwright.design.cover_effect import bare_design
 from aerialwright.design.model import Design
@@ -206,11 +207,11 @@ def test_other_reference_is_brought_over(swept: ComplexArray) -> None:
         (replace(moved(np.zeros(1001, complex)), refused="6 dB of cable hide the antenna"), "hide the antenna"),
         (moved(np.zeros(101, complex), f=np.linspace(400e6, 500e6, 101)), "0 readings lie in"),
         (moved(np.full(1001, np.nan + 0j)), "0 readings lie in"),
-        (moved(np.zeros(1001, complex), phase=False, reference=75.0), "says nothing on 50 ohm"),
+        (moved(np.zeros(1001, complex), phase=False, reference=75.0), "cannot be turned to 50 ohm"),
     ],
 )
 def test_sweeps_that_say_nothing(sweep: Moved, word: str) -> None:
-    with pytest.raises(DiagnosisError, match=word) as caught:
+    with pytest.raises((DiagnosisError, SweepError), match=word) as caught:
         diagnose(DESIGN, sweep, BANDS, reference=50.0)
     assert caught.value.mend
 
@@ -219,3 +220,27 @@ def test_a_design_without_rods_has_no_plastic() -> None:
     sheet = need_for((140.0, 180.0), stock=(RODS, SHEET))
     design: Design = design_for("bicone", sheet, plan=1)
     assert "plastic" not in responses(design, sheet.must_bands, reference=50.0).tables
+
+
+def through_a_line(gamma: ComplexArray, delay: float, decibel: float, seed: int) -> Moved:
+    """Swept through a line and moved back: the instrument's own error stands still at the far end and turns at the antenna."""
+    both_ways = np.exp(-4j * np.pi * F * delay) * 10.0 ** (-decibel / 10.0)
+    there = read(gamma * both_ways, seed)
+    sweep = Measured(F, there / both_ways, 50.0, True, "test")
+    at_instrument = Measured(F, there, 50.0, True, "test")
+    loss = np.full(len(F), decibel)
+    return Moved(at_instrument, sweep, np.full(len(F), 0.01) * 10.0 ** (decibel / 10.0), loss, delay, ())
+
+
+def test_errors_that_turn_by_the_length_of_the_line_are_no_fault(swept: ComplexArray) -> None:
+    """With 2 dB and 90 ns the ripple is three times the instrument's directivity; taken as slow it fits nothing."""
+    good = through_a_line(swept, 90e-9, 2.0, 3)
+    found = diagnose(DESIGN, good, BANDS, reference=50.0)
+    assert found.best.cause.key == "nothing" and found.best.misfit < 1.5
+    assert diagnose(DESIGN, replace(good, delay=0.0), BANDS, reference=50.0).best.misfit > 2.0 * found.best.misfit
+    long = diagnose(DESIGN, through_a_line(metal(rod_length=0.02), 90e-9, 2.0, 4), BANDS, reference=50.0)
+    assert long.best.cause.key == "rod_length too long" and long.best.value == pytest.approx(0.02, abs=4e-3)
+
+
+def test_without_phase_the_plane_is_not_a_cause(swept: ComplexArray) -> None:
+    assert "plane" not in [finding.cause.key for finding in said(swept, phase=False).findings]

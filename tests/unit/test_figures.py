@@ -20,6 +20,7 @@ import report_fixtures as fixtures
 
 from aerialwright.solution import figures
 from aerialwright.solution.figures.axes import Scale, crossings, frequency_ticks, label_rows, nice_ticks
+from aerialwright.solution.figures.chances import chance_bars
 from aerialwright.solution.figures.elevation import elevation_cut
 from aerialwright.solution.figures.frequency import mismatch_loss, reflection_magnitude
 from aerialwright.solution.figures.impedance import reflection
@@ -35,6 +36,9 @@ ANTENNAS = [member.evaluation for proposal in COMPARISON.proposals for member in
 CONE, GROUND_PLANE = ANTENNAS[0], ANTENNAS[1]
 
 PICTURES = {
+    "chances": lambda: chance_bars(
+        [("the rod is 12 mm too long", 0.97), ("plastic <&> round it", 0.03), ("neither", 0.0)]
+    ),
     "band ruler": lambda: figures.band_ruler(NEED, ANTENNAS),
     "SWR of one": lambda: figures.swr_chart(CONE, NEED),
     "SWR of two": lambda: figures.swr_chart(ANTENNAS[1:3], NEED),
@@ -322,3 +326,13 @@ def test_call_outs_find_angles_mirrored_pieces_and_overall_sizes() -> None:
     assert any(text.startswith("A: 960 mm") for text in words_in(figures.dimension_drawing(exact)))
     cone = figures.call_outs(CONE.structure, CONE.dimensions)
     assert cone[2][0] > 0.0 and cone[2][1] < 0.0  # the cone angle on a cone wire
+
+
+def test_bars_of_chances_are_as_long_as_their_numbers() -> None:
+    drawn = ElementTree.fromstring(chance_bars([("one", 0.75), ("two", 0.25)]))
+    widths = [float(bar.get("width", "0")) for bar in drawn.iter(f"{SVG}rect")]
+    room = max(widths)
+    assert {round(width / room, 3) for width in widths} == {1.0, 0.75, 0.25}
+    for wrong in ([], [("more than certain", 1.2)], [("nothing known", float("nan"))]):
+        with pytest.raises(FigureError):
+            chance_bars(wrong)

@@ -29,7 +29,7 @@ from aerialwright.lines.mismatch import reflection, swr
 from aerialwright.need.model import FeedLine, Need, StockItem
 from aerialwright.project.needs import read_need
 from aerialwright.sheet import content, order
-from aerialwright.sheet.build import build_sheet, design_id
+from aerialwright.sheet.build import build_sheet, design_id, identity_of
 from aerialwright.sheet.cut_list import check_plate, cut_list
 from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.stock_plan import stock_plan
@@ -347,6 +347,15 @@ def test_the_design_keeps_its_number() -> None:
     longer = e.design.with_values(total_length=e.design.values["total_length"] + 1e-3)
     other = dataclasses.replace(e, dimensions=longer.family.dimensions(longer.plan, longer.values))
     assert design_id(other) != design_id(e)
+
+
+@pytest.mark.parametrize("name", ["dipole", "ground-plane"])
+def test_the_test_card_names_the_design_that_a_sweep_is_compared_with(name: str) -> None:
+    """The words are those the program takes; the name on paper is the one that the stored design answers to."""
+    made = sheet(name)
+    assert made.test.command.split()[:2] == ["aerialwright", "bench"]
+    assert made.test.command.endswith(f"--antenna {made.design_id}")
+    assert made.evaluation.design is not None and identity_of(made.evaluation.design) == made.design_id
 
 
 def test_exposure_is_named_where_someone_transmits() -> None:

@@ -8,13 +8,16 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from aerialwright import __version__
 from aerialwright.app.exits import Exit
 from aerialwright.base.errors import AerialwrightError
+
+if TYPE_CHECKING:
+    from aerialwright.app.bench_log import Step
 
 # Before numpy is loaded anywhere: the systems here are small, and each worker has a core of its own.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
@@ -356,6 +359,13 @@ def size(
     help="Column of a table: --column swr='VSWR' --column frequency=1 --column frequency_unit=MHz.",
 )
 @click.option("--reference", help="Impedance it shall refer to [what the file states].")
+@click.option("--cut", metavar="LENGTH", help="Note what you cut off each piece after this sweep: '3 mm', '1/8 in'.")
+@click.option("--added", metavar="LENGTH", help="Note what you put on each piece after this sweep.")
+@click.option(
+    "--ruler",
+    metavar="LENGTH",
+    help="It is finished: its main length by ruler. What it teaches is kept for the next antenna.",
+)
 @click.option("--out", type=click.Path(path_type=Path), help="Folder for the results [PROJECT/out].")
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON instead of text.")
 def bench(
@@ -370,46 +380,32 @@ def bench(
     port: int,
     columns: tuple[str, ...],
     reference: str | None,
+    cut: str | None,
+    added: str | None,
+    ruler: str | None,
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """Take a measured SWEEP into PROJECT and compare it with its antenna.
+    """Take a measured SWEEP into PROJECT, compare it with its antenna, say why it differs and what to cut.
 
     \b
     aerialwright bench mine reading.s1p --plane antenna     a file: stored, compared
     aerialwright bench mine reading                         a sweep stored before: compared again
-    aerialwright bench mine                                 the sweeps that are there
+    aerialwright bench mine reading --cut '3 mm'            ... and the cut made after it noted
+    aerialwright bench mine                                 the sweeps and cuts that are there
 
-    Writes out/bench/SWEEP.html. Ends with 1 when the antenna misses what the need asks.
+    Writes out/bench/SWEEP.html and .json. Ends with 1 when the antenna misses what the need asks.
     """
-    from aerialwright.app.bench import bench_sweep, benched_data, plane_text
+    from aerialwright.app.bench import bench_sweep
+    from aerialwright.app.bench_data import benched_data
+    from aerialwright.app.bench_log import list_data, list_text
     from aerialwright.base.errors import ProjectError
-    from aerialwright.project.sweeps import sweeps
 
+    step = _step(cut, added, ruler)
     if sweep is None:
-        rows = sweeps(project)
-        if as_json:
-            click.echo(
-                json.dumps(
-                    [
-                        {
-                            "sweep": n.name,
-                            "date": n.date.isoformat(),
-                            "antenna": n.antenna,
-                            "attached": n.attached,
-                            "plane": n.plane.kind,
-                            "note": n.note,
-                        }
-                        for n in rows
-                    ]
-                )
-            )
-            return
-        for n in rows:
-            what = n.antenna if n.attached == "antenna" else f"the line, far end: {n.attached}"
-            click.echo(f"{n.date}  {n.name:20} {what}; measured {plane_text(n.plane)}{f'; {n.note}' if n.note else ''}")
-        if not rows:
-            click.echo("no sweeps yet")
+        if step is not None:
+            raise click.UsageError("name the sweep after which this was done")
+        click.echo(json.dumps(list_data(project)) if as_json else list_text(project))
         return
     stored = sweep
     if "." in sweep or Path(sweep).name != sweep:
@@ -440,12 +436,26 @@ def bench(
                 "said of a new file",
                 where="SWEEP", mend=f"change sweeps/{sweep}.toml, or write ./{sweep} for a file",
             )  # fmt: skip
-    found = bench_sweep(project, stored, out=out)
+    found = bench_sweep(project, stored, out=out, step=step)
     click.echo(json.dumps(benched_data(found), allow_nan=False) if as_json else found.text.rstrip())
     if not as_json:
         click.echo(f"\nReport: {found.report}")
     if found.comparison.accepted is False:
         raise SystemExit(int(Exit.NOTHING_SERVES))
+
+
+def _step(cut: str | None, added: str | None, ruler: str | None) -> Step | None:
+    """What was done to the metal, from the words of the command line."""
+    from aerialwright.app.bench_log import Step
+    from aerialwright.base.units import parse_length
+
+    if sum(text is not None for text in (cut, added, ruler)) > 1:
+        raise click.UsageError("--cut, --added and --ruler: one of them after one sweep")
+    if cut is not None:
+        return Step(cut=parse_length(cut, where="--cut", positive=True))
+    if added is not None:
+        return Step(cut=-parse_length(added, where="--added", positive=True))
+    return None if ruler is None else Step(ruler=parse_length(ruler, where="--ruler", positive=True))
 
 
 def _take_in(

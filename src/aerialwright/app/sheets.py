@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -127,7 +127,10 @@ def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tu
 
 def write_one(need: Need, evaluation: Evaluation, path: Path, *, paper: str = "A4") -> None:
     """The build sheet of one sized antenna for every band of its need, as one PDF file."""
-    write_bytes_atomic(path, render_document(build_sheet(need, evaluation, bands=need.bands), paper_name=paper))
+    sheet = build_sheet(need, evaluation, bands=need.bands)
+    # It stands in no project: there is nothing to compare a sweep with.
+    alone = replace(sheet, test=replace(sheet.test, command=""))
+    write_bytes_atomic(path, render_document(alone, paper_name=paper))
 
 
 def sheet_data(made: MadeSheets) -> dict[str, Any]:

@@ -193,6 +193,11 @@ def format_impedance(value: complex | float, *, digits: int = 1) -> str:
     return f"{number.real:.{digits}f} {'-' if number.imag < 0 else '+'} j{abs(number.imag):.{digits}f} ohm"
 
 
+def format_probability(value: float) -> str:
+    """A probability 0..1 as a percentage: nothing is ever quite certain or quite out of the question."""
+    return "> 99 %" if value > 0.995 else "< 1 %" if value < 0.005 else f"{100 * value:.0f} %"
+
+
 def counted(number: int, noun: str) -> str:
     """'1 band', '2 bands'."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

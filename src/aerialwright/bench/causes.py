@@ -56,7 +56,7 @@ class Cause:
 
 #: Next action by kin.
 ACTIONS = {
-    "nothing": "leave it as it is",
+    "nothing": "leave it as it is if it keeps the limit",
     "trim": "follow the trim advice, with everything that stays on the antenna in place",
     "lengthen": "compare with the cut list, then follow the trim advice: it says how to lengthen",
     "metal": "measure every one of these pieces with ruler and bend gauge against the sheet and put right what differs",

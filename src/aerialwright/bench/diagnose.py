@@ -8,19 +8,31 @@ The posterior probability of a cause is its evidence times its prior over the su
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from aerialwright.base.errors import AerialwrightError
-from aerialwright.base.printing import format_frequency_range
+from aerialwright.base.printing import format_frequency_range, format_probability
 from aerialwright.bench.causes import Cause
-from aerialwright.bench.evidence import HAND_HELD, Fit, Instrument, Likelihood, Observed, binned, fitted, starts
+from aerialwright.bench.evidence import (
+    HAND_HELD,
+    Fit,
+    Instrument,
+    Likelihood,
+    Observed,
+    Passage,
+    binned,
+    fitted,
+    starts,
+)
 from aerialwright.bench.faults import causes
+from aerialwright.bench.plane import INSTRUMENT_ERROR
+from aerialwright.bench.read_sweep import renormalised, turned_radius
 from aerialwright.bench.records import Moved
 from aerialwright.bench.responses import Responses, responses, view
 from aerialwright.design.model import Design
-from aerialwright.lines.mismatch import impedance_of, reflection
 from aerialwright.need.model import Band
 from aerialwright.solution.records import ComplexArray, FloatArray
 
@@ -95,6 +107,8 @@ def observed(moved: Moved, found: Responses) -> Observed:
     ------
     DiagnosisError
         If the plane could not be moved, or too little of the sweep lies in the window.
+    SweepError
+        If it refers to another impedance and has no phase.
     """
     sweep = moved.at_antenna
     if moved.refused:
@@ -107,17 +121,23 @@ def observed(moved: Moved, found: Responses) -> Observed:
             where=sweep.origin,
             mend=f"sweep that range with at least {FEWEST_POINTS} points",
         )
-    gamma = sweep.reflection[inside]
-    if abs(sweep.reference - found.reference) > 1e-6:
-        if not sweep.phase_known:
-            raise DiagnosisError(
-                f"an SWR on {sweep.reference:g} ohm says nothing on {found.reference:g} ohm", where=sweep.origin,
-                mend="sweep with phase, or with an instrument of the line's impedance",
-            )  # fmt: skip
-        gamma = reflection(impedance_of(gamma, reference=sweep.reference), reference=found.reference)
-    return binned(
-        sweep.frequency[inside], gamma, moved.uncertainty[inside], phase_known=sweep.phase_known, most=MOST_POINTS
-    )
+    doubt = turned_radius(moved.uncertainty, sweep.reflection, old=sweep.reference, new=found.reference)[inside]
+    turned = renormalised(sweep, reference=found.reference).reflection[inside]
+    passage = _passage(moved, turned, doubt, inside)
+    if passage is not None:
+        doubt = np.zeros(len(doubt))
+    seen = binned(sweep.frequency[inside], turned, doubt, phase_known=sweep.phase_known, most=MOST_POINTS)
+    return replace(seen, passage=passage)
+
+
+def _passage(moved: Moved, value: ComplexArray, doubt: FloatArray, inside: NDArray[np.bool_]) -> Passage | None:
+    """What the line that was taken off did, None for none. ``doubt`` (n,) of ``value`` (n,) is the instrument's error, grown, and
+    the line's own."""
+    if not moved.delay > HAND_HELD.turn:
+        return None
+    gain = float(np.median(10.0 ** (moved.loss[inside] / 10.0)))
+    own = np.maximum(doubt - INSTRUMENT_ERROR * gain, 0.0) / np.maximum(np.abs(value), INSTRUMENT_ERROR)
+    return Passage(moved.delay, gain, float(np.median(own)))
 
 
 def diagnose(
@@ -138,7 +158,10 @@ def diagnose(
     seen = observed(moved, found)
     near = view(found, seen.frequency)
     likelihood, begun, base = Likelihood(seen, instrument), starts(near), near.base
-    every = causes(near, delay=max(moved.delay, 0.0))
+    # A plane that is off turns a reflection and leaves its size: without phase it cannot be seen.
+    every = tuple(
+        cause for cause in causes(near, delay=max(moved.delay, 0.0)) if seen.phase_known or cause.key != "plane"
+    )
     fits = [[fitted(branch, likelihood, begun, base) for branch in cause.branches] for cause in every]
     return ranked(seen, base, every, fits)
 
@@ -180,20 +203,17 @@ def _evidence(cause: Cause, parts: list[Fit]) -> float:
 
 def _reading(best: Finding, second: Finding, confidence: str, kin: float, next_test: str) -> str:
     """Two or three sentences from the numbers."""
-    percent = f"{100 * best.probability:.0f} %"
+    percent, other = format_probability(best.probability), format_probability(second.probability)
     if best.cause.key == "unlisted":
         return f"{best.sentence[0].upper()}{best.sentence[1:]} ({percent}); nearest: {second.sentence}. {best.cause.action.capitalize()}."
     if confidence == "high":
         return f"{best.sentence[0].upper()}{best.sentence[1:]} ({percent}). To do: {best.cause.action}."
     if confidence == "fair":
         return (
-            f"Most likely {best.sentence} ({percent}); else {second.sentence} ({100 * second.probability:.0f} %). "
+            f"Most likely {best.sentence} ({percent}); else {second.sentence} ({other}). "
             f"To make sure: {next_test}. Then: {best.cause.action}."
         )
-    text = (
-        f"Cannot tell apart: {best.sentence} ({percent}), or {second.sentence} ({100 * second.probability:.0f} %). "
-        f"Do this next: {next_test}."
-    )
+    text = f"Cannot tell apart: {best.sentence} ({percent}), or {second.sentence} ({other}). Do this next: {next_test}."
     if best.cause.kin == second.cause.kin and kin >= HIGH:
         text += f" Both call for the same: {best.cause.action}."
     return text

@@ -44,15 +44,30 @@ MAGNITUDE_STEPS, MAGNITUDE_DAMPING = 5, 0.7
 
 
 @dataclass(frozen=True)
+class Passage:
+    """What taking a line off made of the errors of the instrument at its other end.
+
+    They grew ``gain`` times and turn over frequency by twice the line's ``delay`` [s], one way; ``slack`` is the part of the
+    reflection that is not known because the line is not.
+    """
+
+    delay: float
+    gain: float
+    slack: float
+
+
+@dataclass(frozen=True)
 class Observed:
     """A sweep brought to few points: ``frequency`` (n,) [Hz]; ``reflection`` (n,), of which only the magnitude counts where the phase is
-    not known; ``count`` (n,) readings in each; ``uncertainty`` (n,) radius of what is not known at this plane."""
+    not known; ``count`` (n,) readings in each; ``uncertainty`` (n,) radius of what is not known at this plane and follows no line;
+    ``passage`` where a line was taken off."""
 
     frequency: FloatArray
     reflection: ComplexArray
     phase_known: bool
     count: FloatArray
     uncertainty: FloatArray
+    passage: Passage | None = None
 
 
 def binned(
@@ -101,11 +116,19 @@ class Likelihood:
         f, one = self.observed.frequency, self.instrument
         size = np.hypot(one.directivity, 0.5 * self.observed.uncertainty) / math.sqrt(3.0)
         turn = np.exp(4j * math.pi * (f - f.mean()) * one.turn * np.array([-1.0, 0.0, 1.0])[:, None]) * size
-        fixed = np.concatenate([turn, 1j * turn])
+        rows = [turn, 1j * turn]
         match, track = one.source_match * model**2, one.tracking * model
         plane = -4j * math.pi * f / SPEED_OF_LIGHT * PLANE_ERROR * model
-        moving = np.stack([match, 1j * match, track, plane], axis=1)
-        return np.concatenate([np.broadcast_to(fixed, (len(model), *fixed.shape)), moving], axis=1)
+        moving = [match, 1j * match, track, plane]
+        if (way := self.observed.passage) is not None:
+            # What stands still at the instrument turns at the antenna, by both ways of the line; so does what spoiled the line's own
+            # sweep. A line that is not as its table changes all of the reflection alike.
+            back = np.exp(4j * math.pi * (f - f.mean()) * way.delay)
+            rows += [turn * back * way.gain, 1j * turn * back * way.gain]
+            doubt = 0.5 * way.slack * model
+            moving += [doubt, 1j * doubt, doubt * back, 1j * doubt * back]
+        fixed = np.concatenate(rows)
+        return np.concatenate([np.broadcast_to(fixed, (len(model), *fixed.shape)), np.stack(moving, axis=1)], axis=1)
 
     def _solved(self, model: ComplexArray, hand: ComplexArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Mean strengths (m, k) of all terms, squared residuals (m,) and log-determinant (m,) for each model.
@@ -115,7 +138,8 @@ class Likelihood:
         """
         seen, one = self.observed, self.instrument
         columns = np.concatenate([hand, self._terms(model)], axis=1)
-        white = 0.5 * one.trace**2 / seen.count + one.floor**2
+        gain = 1.0 if seen.passage is None else seen.passage.gain
+        white = 0.5 * (one.trace * gain) ** 2 / seen.count + one.floor**2
         if seen.phase_known:
             rest = seen.reflection - model
             r = np.concatenate([rest.real, rest.imag], axis=-1)

@@ -38,9 +38,9 @@ def feed_causes(view: View, delay: float) -> tuple[Cause, ...]:
     return (_plane(view), _strays(view), _section(view, delay), _loss(view), *_contact(view))
 
 
-def middle(view: View) -> float:
-    """Geometric middle of the sweep [Hz]."""
-    return math.sqrt(float(view.frequency[0]) * float(view.frequency[-1]))
+def middle(frequency: FloatArray) -> float:
+    """Geometric middle [Hz] of a sweep's frequencies (n,)."""
+    return math.sqrt(float(frequency[0]) * float(frequency[-1]))
 
 
 def turned(view: View) -> Through:
@@ -55,7 +55,7 @@ def turned(view: View) -> Through:
 
 def _plane(view: View) -> Cause:
     """The calibration plane is not where it is said to be."""
-    far = PLANE_FARTHEST * SPEED_OF_LIGHT / middle(view)
+    far = PLANE_FARTHEST * SPEED_OF_LIGHT / middle(view.frequency)
     near = min(WRONG_FROM * PLANE_ERROR, 0.5 * far)
 
     def say(offset: float) -> str:
@@ -74,7 +74,7 @@ def _plane(view: View) -> Cause:
 def _strays(view: View) -> Cause:
     """A capacitance across the feed or an inductance in it: a bulky connector, long tags."""
     z0, omega = view.responses.reference, 2.0 * math.pi * view.frequency
-    centre = 2.0 * math.pi * middle(view)
+    centre = 2.0 * math.pi * middle(view.frequency)
 
     def shunt(farad: FloatArray, gamma: ComplexArray) -> ComplexArray:
         load = impedance_of(gamma, reference=z0)[None]
@@ -96,7 +96,7 @@ def _strays(view: View) -> Cause:
 def _section(view: View, delay: float) -> Cause:
     """Cable or plugs of another impedance in the way: not counted at all, or taken off as if they were right."""
     z0, f = view.responses.reference, view.frequency
-    wave = SPEED_OF_LIGHT / middle(view)
+    wave = SPEED_OF_LIGHT / middle(view.frequency)
     others = [z for z in (50.0, 75.0, 35.0) if abs(z - z0) > 1.0]
 
     def through(other: float, removed: bool) -> Through:
@@ -131,12 +131,16 @@ def _section(view: View, delay: float) -> Cause:
     return Cause("section", "cable or connector of the wrong impedance", "line", ACTIONS["line"], test, branches)
 
 
+def more_loss(decibel: FloatArray, frequency: FloatArray, middle: float) -> FloatArray:
+    """Part (m, n) of a reflection that comes back through ``decibel`` (m,) more, one way at ``middle`` [Hz]."""
+    return np.asarray(10.0 ** (-0.1 * decibel[:, None] * np.sqrt(frequency / middle)))
+
+
 def _loss(view: View) -> Cause:
     """More loss in the line than was taken off, growing as the root of frequency."""
-    root = np.sqrt(view.frequency / middle(view))
 
     def through(decibel: FloatArray, gamma: ComplexArray) -> ComplexArray:
-        return np.asarray(gamma[None] * 10.0 ** (-0.1 * decibel[:, None, None] * root))
+        return np.asarray(gamma[None] * more_loss(decibel, view.frequency, middle(view.frequency))[:, None])
 
     def say(decibel: float) -> str:
         return f"the line loses {format_decibel(decibel, digits=1)} more, one way, than was taken off"
@@ -149,7 +153,7 @@ def _loss(view: View) -> Cause:
 def _contact(view: View) -> list[Cause]:
     """The feed open or shorted, a short piece of line before or behind the plane; a part of a decibel is lost on the way."""
     turn = turned(view)
-    far = 0.06 * SPEED_OF_LIGHT / middle(view)
+    far = 0.06 * SPEED_OF_LIGHT / middle(view.frequency)
     found = []
     for key, sign, test in (
         ("open", 1.0, "measure from the centre contact to the rod with an ohmmeter: it must be under 1 ohm"),

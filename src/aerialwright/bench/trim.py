@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aerialwright.antennas.records import TRIM
+from aerialwright.antennas.records import TRIM, Piece
 from aerialwright.base.printing import format_angle, format_ratio
 from aerialwright.bench.causes import inches
 from aerialwright.bench.diagnose import NO_FIT, DiagnosisError, observed
@@ -118,6 +118,11 @@ class _Aim:
     bend: float
     worst: float
     shortest: float
+
+
+def main_piece(design: Design) -> Piece:
+    """The piece that the main length is made of and its metal comes off."""
+    return next(piece for piece in design.family.pieces(design.plan, design.values) if piece.name in PIECES)
 
 
 def per_piece(design: Design) -> float:
@@ -247,7 +252,7 @@ def _advice(
     rounds = (*log, TrimEntry("", "", 0.0, fit.apparent, fit.spread, 0.0))
     gain = _gain(rounds, share)
     excess = (fit.apparent - aim.length) / gain
-    name = next(piece for piece in design.family.pieces(design.plan, design.values) if piece.name in PIECES)
+    name = main_piece(design)
     whole = abs(excess) * share
     amount, bend, verdict = 0.0, 0.0, "stop"
     if now <= allowed:

@@ -389,7 +389,8 @@ def _reading(plain: ChokeCase, best: ChokeCase, wave: float, frequency: float, a
     word = "Yes" if plain.worst_current > RADIATES else "Hardly"
     return (
         f"{word}: at {format_frequency(frequency)} and without a choke the current on the outside of the coax reaches "
-        f"{_level(plain.worst_current)}, at its worst with {plain.worst_length / wave:.2f} wavelengths of coax; SWR there goes from {alone:.2f} up to {plain.worst_swr:.2f} and up to "
-        f"{max(plain.gain_lost, 0.0):.1f} dB are lost toward the wanted directions. With {best.title} it stays "
-        f"{_level(best.worst_current)}, SWR up to {best.worst_swr:.2f}, up to {max(best.gain_lost, 0.0):.1f} dB lost."
+        f"{_level(plain.worst_current)}, at its worst with {plain.worst_length / wave:.2f} wavelengths of coax; SWR there goes from "
+        f"{alone:.2f} up to {plain.worst_swr:.2f} and up to {max(plain.gain_lost, 0.0):.1f} dB are lost toward the wanted directions. "
+        f"With {best.title} it stays {_level(best.worst_current)}, SWR up to {best.worst_swr:.2f}, up to "
+        f"{max(best.gain_lost, 0.0):.1f} dB lost."
     )

@@ -1,4 +1,4 @@
-"""A project is a folder: need.toml, designs/, built/, sweeps/ and out/; made whole, and written by one at a time."""
+"""A project is a folder: need.toml, designs/, built/, sweeps/, work/ and out/; made whole, and written by one at a time."""
 
 from __future__ import annotations
 
@@ -13,14 +13,14 @@ from pathlib import Path
 from aerialwright.base.errors import ProjectError, printable
 from aerialwright.project.needs import NEED_FILE, read_need
 
-DESIGNS, BUILT, SWEEPS, OUTPUT = "designs", "built", "sweeps", "out"
+DESIGNS, BUILT, SWEEPS, WORK, OUTPUT = "designs", "built", "sweeps", "work", "out"
 LOCK_FILE = ".lock"
 
 
 def create_project(path: str | os.PathLike[str], *, from_example: str | os.PathLike[str] | None = None) -> Path:
     """Make a new project folder at ``path``, which must not exist or be empty; returns it.
 
-    ``from_example`` is a project folder whose need, designs, built designs and sweeps are copied; without it a starter need is
+    ``from_example`` is a project folder whose need, designs, built designs, sweeps and work are copied; without it a starter need is
     written. The folder appears complete or not at all. Raises :class:`ProjectError`.
     """
     target = Path(path)
@@ -58,7 +58,7 @@ def _copy(example: Path, target: Path) -> None:
     shutil.copyfile(example / NEED_FILE, target / NEED_FILE)
     if need.satellite is not None and need.satellite.elements_file:
         shutil.copyfile(example / need.satellite.elements_file, target / need.satellite.elements_file)
-    for name in (DESIGNS, BUILT, SWEEPS):
+    for name in (DESIGNS, BUILT, SWEEPS, WORK):
         source = example / name
         if source.is_dir():
             (target / name).mkdir()

@@ -19,7 +19,7 @@ from typing import Any
 from pydantic import Field
 
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
-from aerialwright.base.errors import ProjectError, printable
+from aerialwright.base.errors import AerialwrightError, ProjectError, printable
 from aerialwright.base.units import exact_text
 from aerialwright.bench.read_sweep import read_sweep
 from aerialwright.bench.records import Measured, Plane
@@ -33,6 +33,8 @@ ATTACHED = ("antenna", "open", "short", "load")
 PLANES = ("antenna", "line", "measured", "estimate")
 _ENDINGS = ("s1p", "s2p", "ts", "csv", "tsv", "txt", "dat")
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,99}")
+#: What a build sheet calls a design.
+_IDENTITY = re.compile(r"[0-9a-f]{8}")
 #: Names that some systems keep for devices.
 _RESERVED = {"con", "prn", "aux", "nul", *(f"{port}{k}" for port in ("com", "lpt") for k in range(1, 10))}
 
@@ -158,7 +160,8 @@ def read_far_ends(project: str | os.PathLike[str], plane: Plane) -> dict[str, Me
 
 
 def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
-    """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure.
+    """The design that a sweep's ``antenna`` names: one that was built, one of the last answer, or a free-form structure; by its file,
+    the start of that, or what its build sheet calls it.
 
     Without a name it is the only one that was built, or else the one that the last answer recommends. Raises
     :class:`ProjectError`.
@@ -173,11 +176,26 @@ def antenna_file(project: str | os.PathLike[str], antenna: str) -> Path:
         known.setdefault(path.stem, path)
     if antenna in known:
         return known[antenna]
+    if _IDENTITY.fullmatch(antenna):
+        for path in (path for place in places[:2] for path in sorted(place.glob("*.toml"))):
+            if _is_called(path, antenna):
+                return path
     near = sorted(name for name in known if name.startswith(antenna))
     if len(near) == 1:
         return known[check_name(near[0], what="design")]
     shown = ", ".join((near or sorted(known))[:20]) or "none: let the program answer this project first"
     raise ProjectError(f"there is no design '{antenna}'", where=str(folder), mend=f"designs: {shown}")
+
+
+def _is_called(path: Path, identity: str) -> bool:
+    """Whether a design's build sheet bears this name; a file that holds none does not."""
+    from aerialwright.project.designs import read_design
+    from aerialwright.sheet.build import identity_of
+
+    try:
+        return identity_of(read_design(path).design) == identity
+    except AerialwrightError:
+        return False
 
 
 def _recommended(folder: Path) -> str:

@@ -8,19 +8,33 @@ from typing import Any
 import numpy as np
 
 from aerialwright import __version__
-from aerialwright.base.printing import UNKNOWN, format_decibel, format_frequency, format_frequency_range, format_ratio
+from aerialwright.base.printing import (
+    UNKNOWN,
+    format_decibel,
+    format_frequency,
+    format_frequency_range,
+    format_probability,
+    format_ratio,
+)
+from aerialwright.bench.counsel import Counsel
+from aerialwright.bench.diagnose import Diagnosis, Finding
 from aerialwright.bench.records import BandCheck, Comparison, Mark
 from aerialwright.need.model import Need
 from aerialwright.report import wording
 from aerialwright.report.answer import one_line, paragraph, text_table
 from aerialwright.report.html import template
+from aerialwright.solution.figures.chances import chance_bars
 from aerialwright.solution.figures.overlay import Trace, impedance_overlay, smith_overlay, swr_overlay
 from aerialwright.solution.figures.palette import style_variables
+
+#: Causes that are shown at most, and the least likely of those after the second.
+MOST_CAUSES, LEAST_SHOWN = 4, 0.02
 
 
 @dataclass(frozen=True)
 class BenchPage:
-    """What a bench report tells besides the comparison: of which antenna and sweep, when, at which plane, the person's note."""
+    """What a bench report tells besides the comparison: of which antenna and sweep, when, at which plane, the person's note; what it
+    looks like and what to cut, the ``work`` done so far, and what the build sheet calls the ``design``."""
 
     need: Need
     antenna: str
@@ -29,6 +43,9 @@ class BenchPage:
     plane: str
     note: str
     comparison: Comparison
+    counsel: Counsel | None = None
+    work: tuple[str, ...] = ()
+    design: str = ""
 
 
 @dataclass(frozen=True)
@@ -104,14 +121,47 @@ def repair_lines(comparison: Comparison) -> list[str]:
     return [f"{repair.where}: {repair.what}" if repair.where else repair.what for repair in repairs]
 
 
+def likely(found: Diagnosis) -> list[Finding]:
+    """The causes worth showing: the first, the runner-up, and up to two more that are not far-fetched."""
+    return [*found.findings[:2], *(one for one in found.findings[2:MOST_CAUSES] if one.probability >= LEAST_SHOWN)]
+
+
+def looks_like(counsel: Counsel) -> list[str]:
+    """Reading, and the test that tells the first two causes apart where the reading leaves it out."""
+    found = counsel.diagnosis
+    if found is None:
+        return [f"No diagnosis: {counsel.missing}."]
+    return [found.reading, *([] if found.next_test in found.reading else [f"To make sure: {found.next_test}."])]
+
+
+def what_to_cut(counsel: Counsel) -> str:
+    """The advice in words, or why there is none."""
+    return counsel.text or f"No advice: {counsel.missing}."
+
+
+def _counsel_text(page: BenchPage) -> list[str]:
+    if page.counsel is None:
+        return []
+    found = page.counsel.diagnosis
+    lines = ["WHAT IT LOOKS LIKE", *(paragraph(text) for text in looks_like(page.counsel))]
+    if found is not None:
+        lines += [paragraph(one.sentence, f"  {format_probability(one.probability):>6}  ") for one in likely(found)]
+    lines += ["", "WHAT TO CUT", paragraph(what_to_cut(page.counsel))]
+    if page.work:
+        lines += ["", "TRIM LOG", *(paragraph(text, "- ") for text in page.work)]
+    return [*lines, ""]
+
+
 def render_bench_text(page: BenchPage) -> str:
     """The report for a terminal, at most 78 columns where words can be wrapped."""
     c = page.comparison
     lines = [
-        paragraph(f"{page.antenna}, sweep {page.sweep} of {page.date}").upper(),
+        paragraph(f"{page.antenna}, sweep {page.sweep} of {page.date}").upper()
+        + (f"\ndesign {page.design}" if page.design else ""),
         "",
         paragraph(one_line(c.reason)),
         "",
+        *_counsel_text(page),
     ]
     rows: list[tuple[str, ...]] = [("", "measured", "predicted", "difference")]
     rows += [(m.label, m.measured, m.predicted, m.difference + (" *" if m.beyond else "")) for m in mark_lines(c)]
@@ -166,6 +216,20 @@ def traces(comparison: Comparison) -> list[Trace]:
     return out
 
 
+def _fit_pictures(page: BenchPage) -> dict[str, str]:
+    """Chances of the causes, and the best one's curve over the measured one; none without a diagnosis."""
+    found = None if page.counsel is None else page.counsel.diagnosis
+    if found is None:
+        return {}
+    c, best = page.comparison, found.best
+    measured = [trace for trace in traces(c) if trace.place == 0]
+    fitted = Trace(f"fitted: {best.cause.title}", found.frequency, best.reflection, np.zeros(len(found.frequency)), 3)
+    return {
+        "chances": chance_bars([(one.sentence, one.probability) for one in likely(found)]),
+        "fitted": swr_overlay([*measured, fitted], page.need.bands, c.limit),
+    }
+
+
 def render_bench(page: BenchPage) -> str:
     """The report as one HTML page."""
     from markupsafe import Markup
@@ -178,11 +242,14 @@ def render_bench(page: BenchPage) -> str:
         "smith": Markup(smith_overlay(turning, bands, c.reference, c.limit)),
         "resistance": Markup(impedance_overlay(turning, bands, c.reference, reactance=False)),
         "reactance": Markup(impedance_overlay(turning, bands, c.reference, reactance=True)),
+        **{key: Markup(picture) for key, picture in _fit_pictures(page).items()},
     }
     words: dict[str, Any] = {
         "page": page, "need": page.need, "comparison": c, "pictures": pictures, "marks": mark_lines(c), "repairs": repair_lines(c),
         "plane": plane_lines(c), "version": __version__, "feed_line": wording.feed_line, "band_range": wording.band_range,
         "span": format_frequency_range, "swr": _swr, "swr_with_error": swr_with_error, "word": _word,
+        "looks_like": [] if page.counsel is None else looks_like(page.counsel),
+        "what_to_cut": "" if page.counsel is None else what_to_cut(page.counsel),
         "light": Markup(style_variables(dark=False)), "dark": Markup(style_variables(dark=True)),
     }  # fmt: skip
     return template("bench.html.j2").render(**words)

@@ -6,8 +6,11 @@ import hashlib
 import re
 
 from aerialwright import __version__
+from aerialwright.antennas import cover
+from aerialwright.antennas.records import Dimension, Piece
 from aerialwright.base.errors import Caution, DesignError
 from aerialwright.base.printing import format_decibel, format_frequency_range, format_ratio
+from aerialwright.design.model import Design
 from aerialwright.design.records import Comparison, Evaluation, Member, Proposal
 from aerialwright.design.safety import WHO_DECIDES, standing
 from aerialwright.need.model import Band, Need
@@ -38,7 +41,7 @@ def build_sheet(
     reference, limit = need.feed_lines[0].impedance, need.limits.worst_swr
     slopes = slopes_of(evaluation, bands, reference=reference, limit=limit)
     lines = cut_list(evaluation, slopes)
-    card = test_card(evaluation, need, bands, slopes=slopes)
+    card = test_card(evaluation, need, bands, slopes=slopes, identity=design_id(evaluation))
     return BuildSheet(
         title=evaluation.title,
         need=need,
@@ -137,9 +140,19 @@ def safety(need: Need, evaluation: Evaluation) -> tuple[Caution, ...]:
 
 def design_id(evaluation: Evaluation) -> str:
     """Eight letters and figures that stand for this family, metal and these dimensions, so that a sweep finds its design."""
-    text = [evaluation.family, evaluation.key]
-    text += [f"{d.key}={d.value:.7g}" for d in evaluation.dimensions]
-    text += [f"{p.name}:{p.material}:{p.diameter or 0.0:.5g}" for p in evaluation.pieces if p.shape != "part"]
+    return _identity(evaluation.family, evaluation.key, evaluation.dimensions, evaluation.pieces)
+
+
+def identity_of(design: Design) -> str:
+    """The same from the design alone."""
+    kind, plan = design.family, design.plan
+    return _identity(kind.key, plan.key, kind.dimensions(plan, design.values), cover.pieces(kind, plan, design.values))
+
+
+def _identity(family: str, key: str, dimensions: tuple[Dimension, ...], pieces: tuple[Piece, ...]) -> str:
+    text = [family, key]
+    text += [f"{d.key}={d.value:.7g}" for d in dimensions]
+    text += [f"{p.name}:{p.material}:{p.diameter or 0.0:.5g}" for p in pieces if p.shape != "part"]
     return hashlib.sha256("|".join(text).encode()).hexdigest()[:8]
 
 

@@ -359,7 +359,7 @@ def test_words(card: TestCard) -> Words:
         "note": f"SWR refers to {card.line.impedance:g} ohm. ± is how sure the computation is; pass limits are for the antenna hung as "
         "above, with the coax choked.",
         "trim": [_trim(row, card.dip_frequency) for row in card.trim], "trim_of": f"({card.trim[0].piece})" if card.trim else "",
-        "trim_note": _minus(card.trim_note), "faults": [list(row) for row in card.faults],
+        "trim_note": _minus(card.trim_note), "command": card.command, "faults": [list(row) for row in card.faults],
     }  # fmt: skip
 
 

@@ -137,6 +137,7 @@ class TestCard:
     trim: tuple[TrimRow, ...]
     trim_note: str
     faults: tuple[tuple[str, str], ...]
+    command: str = ""
 
 
 @dataclass(frozen=True)

@@ -39,8 +39,10 @@ SWEEP_LOW, SWEEP_HIGH = 0.7, 1.3
 WIDE = 0.15
 
 
-def test_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, slopes: Slopes | None) -> TestCard:
-    """The card for the line in use."""
+def test_card(
+    evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, slopes: Slopes | None, identity: str
+) -> TestCard:
+    """The card for the line in use; ``identity`` is what a sweep is compared under."""
     line = line_from_need(need.feed_lines[0])
     sections = connector_sections(evaluation.design, line) if evaluation.design is not None else ()
     inside = np.zeros(len(evaluation.frequency), dtype=bool)
@@ -63,6 +65,9 @@ def test_card(evaluation: Evaluation, need: Need, bands: tuple[Band, ...], *, sl
         trim=rows,
         trim_note=note,
         faults=_faults(evaluation, line, sections, frequency, need, trimmed=bool(rows)),
+        command=f"aerialwright bench PROJECT SWEEP.s1p --plane antenna --antenna {identity}"
+        if evaluation.design
+        else "",
     )
 
 
