@@ -98,6 +98,7 @@ def check(project: Path) -> None:
     from aerialwright.design.choose import owned_values
     from aerialwright.engine.geometry import build_geometry
     from aerialwright.engine.overlap import check_overlap
+    from aerialwright.need.check import stock_notes
     from aerialwright.project.folder import DESIGNS
     from aerialwright.project.needs import need_path, read_need
     from aerialwright.project.structures import read_structure
@@ -106,6 +107,8 @@ def check(project: Path) -> None:
     for owned in need.owned:
         owned_values(owned)
     click.echo(f"need: {need.title}: {counted(len(need.bands), 'band')}, {counted(len(need.stock), 'kind')} of stock")
+    for caution in stock_notes(need):
+        click.echo(f"caution: {caution.text}; {caution.remedy}")
     for path in sorted((need_path(project).parent / DESIGNS).glob("*.toml")):
         structure = read_structure(path)
         check_overlap(build_geometry(structure))

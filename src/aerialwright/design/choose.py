@@ -242,7 +242,7 @@ def choose(
         If no family can be built for it.
     """
     from aerialwright.design.explain import curves_for
-    from aerialwright.need.check import check_need
+    from aerialwright.need.check import check_need, stock_notes
 
     check_need(need)
     started = time.perf_counter()
@@ -301,7 +301,7 @@ def choose(
         refused=tuple(refused),
         curves=drawn,
         assumptions=_assumptions(need),
-        cautions=safety(need),
+        cautions=(*safety(need), *stock_notes(need)),
         seconds=time.perf_counter() - started,
         version=__version__,
         made=datetime.date.today().isoformat(),

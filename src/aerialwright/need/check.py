@@ -7,7 +7,7 @@ import math
 from collections.abc import Callable, Iterable
 from functools import partial
 
-from aerialwright.base.errors import NeedError, printable
+from aerialwright.base.errors import Caution, NeedError, printable
 from aerialwright.base.units import format_frequency, format_length
 from aerialwright.need.model import Band, FarEnd, FeedLine, Limits, Need, OwnedAntenna, Satellite, Site, StockItem
 from aerialwright.stock.cables import OTHER
@@ -15,6 +15,7 @@ from aerialwright.stock.connectors import connector
 from aerialwright.stock.grounds import ground
 from aerialwright.stock.metals import metal
 from aerialwright.stock.modulations import modulation
+from aerialwright.stock.pipes import sold_as
 from aerialwright.stock.plastics import plastic
 from aerialwright.stock.tables import StockError, find_key
 
@@ -391,6 +392,26 @@ def _check_limits(limits: Limits) -> None:
     _few(limits.tools, MOST_BANDS, "limits.tools")
     for tool in limits.tools:
         one_of(tool, TOOLS, "limits.tools")
+
+
+def stock_notes(need: Need) -> tuple[Caution, ...]:
+    """Diameters that look like a name instead of a measure: pipe that is sold by a nominal size."""
+    out = []
+    for item in need.stock:
+        found = (
+            None if item.diameter is None else sold_as(kind=item.kind, material=item.material, diameter=item.diameter)
+        )
+        if found is not None and item.diameter is not None:
+            out.append(
+                Caution(
+                    "caution",
+                    f"{item.title}: {format_length(item.diameter)} is the name of a {found.name} in {found.title}, which measures "
+                    f"{format_length(found.outside, step=1e-4)} outside",
+                    "measure it with callipers and put that diameter into the need",
+                    item.diameter, found.outside, "m",
+                )
+            )  # fmt: skip
+    return tuple(out)
 
 
 def _check_transmit(need: Need) -> None:
