@@ -19,18 +19,20 @@ from markupsafe import escape
 from aerialwright.app.bench import Benched, bench_sweep, take_in
 from aerialwright.app.bench_data import benched_data
 from aerialwright.app.bench_log import calibration, corrections
+from aerialwright.app.sheets import with_lesson
 from aerialwright.base.errors import ProjectError
 from aerialwright.bench.counsel import counsel, next_step
 from aerialwright.bench.plane import LOSS_TOLERANCE
 from aerialwright.bench.records import Plane
-from aerialwright.bench.trim import FIRST_CUT
+from aerialwright.bench.trim import FIRST_CUT, Calibration
+from aerialwright.design.evaluate import evaluate
 from aerialwright.lines.line import line_from_need
 from aerialwright.project.designs import read_design
 from aerialwright.project.folder import create_project
 from aerialwright.project.needs import read_need
 from aerialwright.project.sweeps import antenna_file
 from aerialwright.project.work import Taught, add_work, works
-from aerialwright.sheet.build import identity_of
+from aerialwright.sheet.build import build_sheet, identity_of
 
 MADE = [one for one in maker().MADE if one.attached == "antenna"]
 NAMES = [one.name for one in MADE]
@@ -303,6 +305,19 @@ def test_what_a_finished_antenna_teaches_corrects_the_next(mine: Path) -> None:
     assert one.name == "the-next" and one.corrected == pytest.approx(0.842, abs=2e-3)
     listed = run("bench", mine).stdout
     assert "the-next: make the total length 84" in listed and "longer than by ruler" in listed
+
+
+def test_the_build_sheet_tells_what_was_learnt(mine: Path) -> None:
+    """On the first page and at the piece: half of the change for each arm; another kind of antenna is left alone."""
+    need = read_need(mine)
+    design = read_design(mine / "built" / "dipole-thick.toml").design
+    run("bench", mine, "dipole-trimmed", "--ruler", "842 mm")
+    sheet = build_sheet(need, evaluate(design, need, need.must_bands), bands=need.must_bands)
+    told = with_lesson(sheet, calibration(mine))
+    assert "instead of 850 mm" in told.promise[-1] and told.promise[:-1] == sheet.promise
+    (arm,) = [line for line in told.cut_list if "teach" in line.remark]
+    assert arm.name == "arm" and "4 mm shorter" in arm.remark
+    assert with_lesson(sheet, Calibration()) == sheet
 
 
 def test_a_sweep_that_says_something_else_teaches_nothing(tmp_path: Path) -> None:

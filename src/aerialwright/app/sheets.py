@@ -9,9 +9,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from aerialwright.app.bench_log import calibration
 from aerialwright.app.workflow import Answered, compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError
+from aerialwright.base.printing import format_length
+from aerialwright.bench.trim import Calibration, applied, main_piece, per_piece
 from aerialwright.design.choose import Report
 from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.need.model import Need
@@ -79,7 +82,8 @@ def make_sheets(
     proposal, names = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
-    sheets = tuple(sheet_of_answer(comparison, name) for name in names)
+    known = calibration(home)
+    sheets = tuple(with_lesson(sheet_of_answer(comparison, name), known) for name in names)
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / OUTPUT / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
@@ -97,9 +101,35 @@ def sheets_beside(project: Path, answered: Answered, *, paper: str = "A4") -> tu
     best = comparison.proposals[0] if comparison.proposals else None
     if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
         return ()
-    sheets = tuple(sheet_of_answer(comparison, name) for name in chosen_of(comparison, None)[1])
+    known = calibration(project)
+    sheets = tuple(with_lesson(sheet_of_answer(comparison, name), known) for name in chosen_of(comparison, None)[1])
     with project_lock(project):
         return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
+
+
+def with_lesson(sheet: BuildSheet, known: Calibration) -> BuildSheet:
+    """The sheet with what this builder's finished antennas of the same kind teach of its main length, if they do."""
+    design = sheet.evaluation.design
+    corrected = None if design is None else applied(known, design)
+    if design is None or corrected is None or corrected.values == design.values:
+        return sheet
+    main = design.family.main_length
+    change = (corrected.values[main] - design.values[main]) * per_piece(design)
+    word = "shorter" if change < 0.0 else "longer"
+    lesson = (
+        f"your finished antennas of this kind teach: make it {format_length(abs(change), step=5e-4)} {word} than listed"
+    )
+    piece = main_piece(design).name
+    cut_list = tuple(
+        replace(line, remark=f"{line.remark}; {lesson}" if line.remark else lesson) if line.name == piece else line
+        for line in sheet.cut_list
+    )
+    label = design.family.parameter(main).label
+    told = (
+        f"Your finished antennas of this kind teach: with a {label} of {format_length(corrected.values[main])} instead of "
+        f"{format_length(design.values[main])} it will appear as computed. The sizes here are those computed."
+    )
+    return replace(sheet, cut_list=cut_list, promise=(*sheet.promise, told))
 
 
 def chosen_of(comparison: Comparison, antenna: str | None) -> tuple[Proposal, tuple[str, ...]]:
