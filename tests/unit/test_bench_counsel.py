@@ -24,7 +24,7 @@ from aerialwright.base.errors import ProjectError
 from aerialwright.bench.counsel import counsel, next_step
 from aerialwright.bench.plane import LOSS_TOLERANCE
 from aerialwright.bench.records import Plane
-from aerialwright.bench.trim import FIRST_CUT, Calibration
+from aerialwright.bench.trim import FIRST_CUT, Calibration, applied
 from aerialwright.design.evaluate import evaluate
 from aerialwright.lines.line import line_from_need
 from aerialwright.project.designs import read_design
@@ -316,7 +316,9 @@ def test_the_build_sheet_tells_what_was_learnt(mine: Path) -> None:
     told = with_lesson(sheet, calibration(mine))
     assert "instead of 850 mm" in told.promise[-1] and told.promise[:-1] == sheet.promise
     (arm,) = [line for line in told.cut_list if "teach" in line.remark]
-    assert arm.name == "arm" and "4 mm shorter" in arm.remark
+    corrected = applied(calibration(mine), design).values["total_length"]
+    assert 0.839 < corrected < 0.844, "850 mm by 842/850"
+    assert arm.name == "arm" and f"{500 * (0.850 - corrected):g} mm shorter" in arm.remark
     assert with_lesson(sheet, Calibration()) == sheet
 
 
