@@ -16,7 +16,6 @@ from aerialwright.antennas.workpiece import (
     lap,
     lap_for_bend,
     lap_remark,
-    solders,
 )
 from aerialwright.base.printing import marked_angle
 from aerialwright.need.model import Need
@@ -118,18 +117,21 @@ class GroundPlane(Family):
         on_flange, metal = self._on_flange(plan, values), radial.material
         bends, saved = bent((0.0, droop), diameter=radial.diameter, material=metal)
         foot = lap_for_bend(RADIAL_LAP, angle=droop, diameter=radial.diameter, material=metal)
-        place = "flange" if on_flange else "hub plate"
+        held = lap_remark(metal, "hub plate")
+        if on_flange:
+            inside = values["hub_radius"] - 0.5 * math.sqrt(2.0) * socket.hole_square
+            held = f"lap flattened and bolted under the flange's screw, whose hole is {inside * 1e3:.1f} mm inside the datum"
         out = [
             *sockets.rod_pieces(socket, rod, length=values["rod_length"], datum="flange face to tip"),
-            Piece("radial", count, radial.kind, metal, radial.diameter, values["radial_length"], (lap(foot, metal), *saved),
-                  "hub edge to tip", bends=bends, stock=radial.stock, remark=f"{lap_remark(metal, place)}; cap or loop the tips"),
+            Piece("radial", count, radial.kind, metal, radial.diameter, values["radial_length"],
+                  (lap(foot, metal, bolted=on_flange), *saved),
+                  "hub edge to tip", bends=bends, stock=radial.stock, remark=f"{held}; cap or loop the tips"),
         ]  # fmt: skip
         if not on_flange:
             across = 2.0 * values["hub_radius"]
             out.append(sockets.plate(socket, plan.metals["hub"], name="hub plate", across=across, rays=count))
             out += lap_screws(metal, count)
-        tags = count if on_flange and solders(metal) else 0
-        return (*out, *sockets.parts(socket, tags=tags), tip_caps(1 + count))
+        return (*out, *sockets.parts(socket), tip_caps(1 + count))
 
     def _on_flange(self, plan: Plan, values: Values) -> bool:
         """True where the radials are held by the screws of the flange itself."""
@@ -140,11 +142,8 @@ class GroundPlane(Family):
         radial, count = plan.metals["radial"], values["radial_count"]
         out = []
         if self._on_flange(plan, values):
-            hold = (
-                f"{join_word(radial.material)} each radial's lap into its ring tag and screw the tags to the flange with star washers"
-                if solders(radial.material)
-                else "Flatten each radial's lap, drill it for the flange's screw and bolt it on, bright, with paste and star washers"
-            )
+            # A solder tag under the screw would lie where the lap does.
+            hold = "Flatten each radial's lap, drill it for the flange's screw and bolt it on, bright, with paste and star washers"
         else:
             out.append(
                 WorkStep("Cut and drill the hub plate by its template, on wood", "socket and screws pass; edges broken")

@@ -88,8 +88,8 @@ def hub_plate_radius(socket: Connector, *, count: int, rod: Conductor) -> float:
     return max(0.030, flange_radius(socket) + 6e-3, spread * 1.3 + 4e-3)
 
 
-def parts(socket: Connector, *, tags: int = 0) -> tuple[Piece, ...]:
-    """The socket (or coax end), the screws of its flange, and ``tags`` ring tags under them."""
+def parts(socket: Connector) -> tuple[Piece, ...]:
+    """The socket (or coax end) and the screws of its flange."""
     if socket.bare:
         remark = f"leave {socket.pin_length * 1e3:.0f} mm of the centre conductor bare; measure yours"
         return (part("coax end", socket.title, remark=remark),)
@@ -99,10 +99,6 @@ def parts(socket: Connector, *, tags: int = 0) -> tuple[Piece, ...]:
         out.append(
             part(f"{screw} screw", "stainless steel", quantity=4, remark="with nut and star washer, for the flange")
         )
-        if tags:
-            out.append(
-                part("ring tag", "tinned copper", quantity=tags, remark=f"{screw} eye, one under each screw or nut")
-            )
     return tuple(out)
 
 

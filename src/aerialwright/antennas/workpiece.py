@@ -163,9 +163,9 @@ def join_word(material: str) -> str:
     return {"soft": "Solder", "active flux": "Solder with active flux"}.get(metal(material).solder, "Bolt")
 
 
-def lap(length: float, material: str) -> Allowance:
-    """Metal at the datum [m] that lies on a hub: soldered, or flattened and bolted."""
-    return Allowance("solder lap" if solders(material) else "flattened lap", length, "datum")
+def lap(length: float, material: str, *, bolted: bool = False) -> Allowance:
+    """Metal at the datum [m] that lies on a hub: soldered, or flattened and bolted where it must or shall be ``bolted``."""
+    return Allowance("solder lap" if solders(material) and not bolted else "flattened lap", length, "datum")
 
 
 def lap_remark(material: str, plate: str) -> str:
