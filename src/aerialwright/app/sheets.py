@@ -7,18 +7,16 @@ from collections.abc import Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from aerialwright.app.bench_log import calibration
 from aerialwright.app.workflow import Answered, compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError
 from aerialwright.base.printing import format_length
-from aerialwright.bench.trim import Calibration, applied, main_piece, per_piece
 from aerialwright.design.choose import Report
 from aerialwright.design.records import Comparison, Evaluation, Proposal
 from aerialwright.need.model import Need
-from aerialwright.project.folder import OUTPUT, listed_names, made_folder, project_folder, project_lock
+from aerialwright.project.folder import OUTPUT, WORK, listed_names, made_folder, project_folder, project_lock
 from aerialwright.project.needs import read_need
 from aerialwright.sheet.build import build_sheet, check_name, choose_member, member_name, member_names, sheet_of_answer
 from aerialwright.sheet.cut_table import cut_table
@@ -28,6 +26,9 @@ from aerialwright.sheet.records import BuildSheet
 from aerialwright.sheet.svg_file import svg_text
 from aerialwright.sheet.templates import file_drawing
 from aerialwright.sheet.tiles import paper as paper_named
+
+if TYPE_CHECKING:
+    from aerialwright.bench.trim import Calibration
 
 FOLDER = "sheet"
 #: What the last sheet wrote among the patterns, so that the next one can take it away again.
@@ -82,8 +83,7 @@ def make_sheets(
     proposal, names = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")
-    known = calibration(home)
-    sheets = tuple(with_lesson(sheet_of_answer(comparison, name), known) for name in names)
+    sheets = tuple(_with_lesson_of(home, sheet_of_answer(comparison, name)) for name in names)
     with project_lock(home):
         files = write_sheets(sheets, out if out is not None else home / OUTPUT / FOLDER, paper=paper)
     return MadeSheets(comparison, sheets, files, proposal.serves)
@@ -101,14 +101,26 @@ def sheets_beside(project: Path, answered: Answered, *, paper: str = "A4") -> tu
     best = comparison.proposals[0] if comparison.proposals else None
     if best is None or not best.serves or all(member.evaluation.owned for member in best.members):
         return ()
-    known = calibration(project)
-    sheets = tuple(with_lesson(sheet_of_answer(comparison, name), known) for name in chosen_of(comparison, None)[1])
+    sheets = tuple(
+        _with_lesson_of(project, sheet_of_answer(comparison, name)) for name in chosen_of(comparison, None)[1]
+    )
     with project_lock(project):
         return write_sheets(sheets, answered.report.parent / FOLDER, paper=paper)
 
 
+def _with_lesson_of(project: Path, sheet: BuildSheet) -> BuildSheet:
+    """The sheet with what the project's finished antennas teach; the bench is loaded only where something was done at it."""
+    if not (project_folder(project) / WORK).is_dir():
+        return sheet
+    from aerialwright.app.bench_log import calibration
+
+    return with_lesson(sheet, calibration(project))
+
+
 def with_lesson(sheet: BuildSheet, known: Calibration) -> BuildSheet:
     """The sheet with what this builder's finished antennas of the same kind teach of its main length, if they do."""
+    from aerialwright.bench.trim import applied, main_piece, per_piece
+
     design = sheet.evaluation.design
     corrected = None if design is None else applied(known, design)
     if design is None or corrected is None or corrected.values == design.values:

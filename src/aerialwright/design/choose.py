@@ -288,13 +288,13 @@ def choose(
     if not candidates:
         raise DesignError("no antenna could be solved for this need", where=need.title, mend=refused[-1][1])
     proposals = ranked(need, candidates)
+    coax = start_common_mode(need, candidates, proposals, executor=executor)
     if report is not None:
         report(len(tasks) / (len(tasks) + 1), "curves that explain")
     drawn = curves_for(need, candidates, proposals, executor=executor) if curves else ()
     if report is not None:
         report((len(tasks) + 0.6) / (len(tasks) + 1), "does the coax radiate")
-    proposals = with_common_mode(need, candidates, proposals, executor=executor)
-    proposals = with_exposure(need, proposals)
+    proposals = with_exposure(need, coax())
     return Comparison(
         need=need,
         proposals=proposals,
@@ -308,19 +308,24 @@ def choose(
     )
 
 
-def with_common_mode(
+def start_common_mode(
     need: Need, candidates: list[Candidate], proposals: tuple[Proposal, ...], *, executor: Executor | None = None
-) -> tuple[Proposal, ...]:
-    """The first proposals with what runs on the outside of their coax."""
+) -> Callable[[], tuple[Proposal, ...]]:
+    """Begin to look at the coax of the first proposals; what is returned waits for it and gives the proposals with it."""
     wanted = {id(m.evaluation) for p in proposals[:LOOKED_AT_WITH_COAX] for m in p.members}
     mine = [c for c in candidates if id(c.evaluation) in wanted]
     arguments = ([c.design for c in mine], [need] * len(mine), [c.bands for c in mine])
-    found = list(executor.map(common_mode, *arguments) if executor is not None else map(common_mode, *arguments))
-    now = {id(c.evaluation): _with_coax(c.evaluation, mode) for c, mode in zip(mine, found, strict=True)}
-    return tuple(
-        replace(p, members=tuple(replace(m, evaluation=now.get(id(m.evaluation), m.evaluation)) for m in p.members))
-        for p in proposals
-    )
+    # An executor begins at once, so that the curves share its workers.
+    found = executor.map(common_mode, *arguments) if executor is not None else map(common_mode, *arguments)
+
+    def finish() -> tuple[Proposal, ...]:
+        now = {id(c.evaluation): _with_coax(c.evaluation, mode) for c, mode in zip(mine, found, strict=True)}
+        return tuple(
+            replace(p, members=tuple(replace(m, evaluation=now.get(id(m.evaluation), m.evaluation)) for m in p.members))
+            for p in proposals
+        )
+
+    return finish
 
 
 def _with_coax(evaluation: Evaluation, mode: CommonMode | None) -> Evaluation:

@@ -46,7 +46,7 @@ BEHIND_SHEET = 3.0
 #: A coax from the middle of an antenna is led away at a right angle for this part of a wavelength before it may hang.
 LED_AWAY = 0.25
 #: Azimuths [rad] looked at where the coax takes the symmetry away.
-ROUND = np.radians(np.arange(0.0, 360.0, 30.0))
+ROUND = np.radians(np.arange(0.0, 360.0, 45.0))
 #: Name of the tube in the structure.
 TUBE = "coax outside"
 
@@ -228,7 +228,7 @@ def _solved(system: System, frequency: float, wanted: Directions, polarisation: 
     with single_thread():
         solved = system.solve(frequency)
         raw = RawSweep(at, np.array([solved.admittance]), (solved,), 0.0, system)
-        mean, least, _ = wanted_gain(raw, wanted, polarisation, at)
+        mean, least, _ = wanted_gain(raw, wanted, polarisation, at, balanced=True)
         current = -math.inf
         if any(line.name == TUBE for line in system.geometry.lines):
             along = current_on(raw, TUBE, frequency)[1]

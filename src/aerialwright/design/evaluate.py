@@ -17,7 +17,7 @@ from aerialwright.design.model import Design, Directions, directions, grid, span
 from aerialwright.design.quick import quick_impedance
 from aerialwright.design.records import BandFigures, ConnectorEffect, Evaluation, Sensitivity
 from aerialwright.design.shelf_fit import fit_stock
-from aerialwright.engine.far_field import powers, radiation
+from aerialwright.engine.far_field import lost_in_metal, powers, radiation
 from aerialwright.engine.sweep import EngineSettings, RawSweep
 from aerialwright.engine.threads import single_thread
 from aerialwright.lines.line import Line, line_from_need
@@ -48,9 +48,11 @@ def swr_band(impedance: ComplexArray, error: FloatArray, reference: float) -> tu
 
 
 def wanted_gain(
-    raw: RawSweep, wanted: Directions, polarisation: str, at: FloatArray
+    raw: RawSweep, wanted: Directions, polarisation: str, at: FloatArray, *, balanced: bool = False
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Mean and least gain toward the wanted directions [dBi], and efficiency, at ``at`` (n,) [Hz].
+
+    ``balanced`` takes the power sent out from what is accepted, which the power balance says it is, instead of from the far field.
 
     Solved frequencies, and some between from the fit, are joined by monotone cubics in dB over log f.
     """
@@ -65,7 +67,11 @@ def wanted_gain(
             below = wanted.theta > 0.5 * math.pi + 1e-9
             e_theta[below] = 0.0
             e_phi[below] = 0.0
-        _, radiated, lost = powers(raw.system, solved)
+        if balanced:
+            lost = lost_in_metal(raw.system, solved)
+            radiated = 0.5 * solved.admittance.real - lost
+        else:
+            _, radiated, lost = powers(raw.system, solved)
         unit = 4 * math.pi / (2 * eta0) / (radiated + lost)
         vertical, level = np.abs(e_theta) ** 2 * unit, np.abs(e_phi) ** 2 * unit
         if polarisation == "vertical":

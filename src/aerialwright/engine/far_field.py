@@ -178,13 +178,17 @@ def powers(system: System, solved: Solved) -> tuple[float, float, float]:
     return all_.accepted, all_.radiated, all_.metal + all_.ground
 
 
+def lost_in_metal(system: System, solved: Solved) -> float:
+    """Power [W] that metal, plastic and loads turn into heat for one volt amplitude at the feed."""
+    x = solved.coefficients
+    return 0.5 * float((x.conj() @ (system.loss_matrix(solved.frequency) @ x)).real)
+
+
 def shares(system: System, solved: Solved) -> Powers:
     """Where the power goes, each part worked out on its own: their sum checks the currents."""
     accepted = 0.5 * solved.admittance.real
     theta, phi, weight = sphere_rule(system, solved.frequency)
     e_theta, e_phi = radiation(system, solved, theta=theta, phi=phi)
     radiated = float(np.sum(weight * (abs(e_theta) ** 2 + abs(e_phi) ** 2))) / (2 * eta0)
-    x = solved.coefficients
-    metal = 0.5 * float((x.conj() @ (system.loss_matrix(solved.frequency) @ x)).real)
-    ground = 0.0 if system.earth is None else power_into_ground(system.earth, solved.frequency, x)
-    return Powers(accepted, radiated, metal, ground)
+    ground = 0.0 if system.earth is None else power_into_ground(system.earth, solved.frequency, solved.coefficients)
+    return Powers(accepted, radiated, lost_in_metal(system, solved), ground)
