@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from aerialwright.air.reception import heavens
 from aerialwright.app.workflow import Answered, compare, file_stem
 from aerialwright.base.atomic import write_bytes_atomic, write_text_atomic
 from aerialwright.base.errors import DesignError
@@ -79,7 +80,7 @@ def make_sheets(
     check_name(antenna)
     need = read_need(project)
     home = project_folder(project)
-    comparison = compare(need, report=report, count=count, executor=executor)
+    comparison = compare(need, heavens(need), report=report, count=count, executor=executor)
     proposal, names = chosen_of(comparison, antenna)
     if report is not None:
         report(1.0, "drawing the build sheet")

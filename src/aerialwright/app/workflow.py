@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from aerialwright.air.reception import MARGIN, Decoding, decoding, heavens, notes, readings, scorer
+from aerialwright.air.reception import MARGIN, Decoding, Heavens, decoding, heavens, notes, readings, scorer
 from aerialwright.base.atomic import write_text_atomic
 from aerialwright.design.choose import Report, choose
 from aerialwright.design.records import CommonMode, Comparison, Evaluation, Proposal
@@ -63,8 +63,8 @@ def answer_need(
     """
     need = read_need(project)
     home = project_folder(project)
-    comparison = compare(need, report=report, count=count, executor=executor)
     seen = heavens(need)
+    comparison = compare(need, seen, report=report, count=count, executor=executor)
     found = None if seen is None else decoding(need, seen, comparison.proposals)
     folder = out if out is not None else home / OUTPUT
     if before_writing is not None:
@@ -82,10 +82,16 @@ def answer_need(
 
 
 def compare(
-    need: Need, *, report: Report | None = None, count: int | None = None, executor: Executor | None = None
+    need: Need,
+    seen: Heavens | None,
+    *,
+    report: Report | None = None,
+    count: int | None = None,
+    executor: Executor | None = None,
 ) -> Comparison:
-    """Size, solve and rank everything for a need in ``count`` worker processes, or in those of ``executor``."""
-    score = scorer(need, heavens(need))
+    """Size, solve and rank everything for a need in ``count`` worker processes, or in those of ``executor``; ``seen`` is what
+    :func:`~aerialwright.air.reception.heavens` gives for it."""
+    score = scorer(need, seen)
     if executor is not None:
         return choose(need, executor=executor, report=report, score=score)
     if report is not None:
